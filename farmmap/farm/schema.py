@@ -1,0 +1,408 @@
+"""The tables of a farm, each described once.
+
+The file, the importers, the panels, the checks and the help all read these
+descriptions; to add a column, add it here.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+SCHEMA_VERSION = 1
+"""Version of the tables below, written into every farm file."""
+
+
+class Kind(StrEnum):
+    """What a column holds, and how it is kept in memory and in the file."""
+
+    TEXT = "text"  # str, "" when not given
+    WHOLE = "whole"  # int64
+    NUMBER = "number"  # float64, nan when not known
+    DAY = "day"  # datetime64[s] at midnight, NaT when not known
+    WHEN = "when"  # "" or ISO 8601 with what is known: 2004, 2004-07 or 2004-07-15
+
+
+class Geometry(StrEnum):
+    """The kind of shape a table's rows have."""
+
+    POLYGON = "polygon"
+    LINE = "line"
+    POINT = "point"
+    ANY = "any"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table.
+
+    Attributes
+    ----------
+    name : str
+        Name in the file, in memory and in CSV; ends in the unit where there is one.
+    kind : Kind
+        What it holds.
+    words : str
+        What it is, for people.
+    unit : str
+        Unit of a number, "" if none.
+    allowed : tuple of str
+        The only values a text column may hold; empty if anything goes.
+    default : str, int or float or None
+        Value of a row that does not give one; None: nothing known.
+    least, most : float or None
+        Smallest and largest believable value of a number.
+    needed : bool
+        A row without it is refused.
+    points_to : str
+        Table whose ``id`` this column holds, "" if none.
+    also : tuple of str
+        Other headings under which a table from elsewhere may carry it (lower case).
+    """
+
+    name: str
+    kind: Kind
+    words: str
+    unit: str = ""
+    allowed: tuple[str, ...] = ()
+    default: str | int | float | None = None
+    least: float | None = None
+    most: float | None = None
+    needed: bool = False
+    points_to: str = ""
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a farm: its columns and the kind of shape its rows have.
+
+    Every table also has ``id`` (int64, unique, the index in memory and the
+    primary key in the file). Point tables keep ``x`` and ``y`` (float64, grid
+    metres) in memory; other tables with a shape keep ``geometry``.
+    """
+
+    name: str
+    words: str
+    one: str
+    geometry: Geometry | None
+    columns: tuple[Column, ...]
+
+    def column(self, name: str) -> Column:
+        """Return the column of that name.
+
+        Raises
+        ------
+        KeyError
+            The table has no such column.
+        """
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(f"{self.name} has no column {name}")
+
+    @property
+    def column_names(self) -> tuple[str, ...]:
+        """Names of all columns, without id and shape."""
+        return tuple(column.name for column in self.columns)
+
+
+STAGES = ("existing", "planned")
+STATUSES = ("alive", "dead", "felled")
+STOCKS = ("", "seed", "natural", "seedling", "rooted cutting", "pole")
+DRAWN_AS = ("centre line", "left bank", "right bank")
+ORIGINS = ("", "native", "introduced")
+HAZARD_KINDS = ("power line", "building", "pipeline", "drain", "other")
+
+_STAGE = Column(
+    "stage",
+    Kind.TEXT,
+    "whether it stands on the ground or is only planned",
+    allowed=STAGES,
+    default="existing",
+    also=("state", "phase"),
+)
+_NAME = Column("name", Kind.TEXT, "name", also=("label", "title", "id_name"))
+_NOTE = Column("note", Kind.TEXT, "note", also=("notes", "remarks", "remark", "comment", "comments", "desc"))
+
+BOUNDARY = Table("boundary", "Boundary", "boundary", Geometry.POLYGON, (_NAME, _NOTE))
+
+BLOCKS = Table(
+    "blocks",
+    "Blocks",
+    "block",
+    Geometry.POLYGON,
+    (
+        Column(
+            "name",
+            Kind.TEXT,
+            "name of the block",
+            needed=True,
+            also=("block", "paddock", "compartment", "stand", "label", "title", "cpt"),
+        ),
+        Column("purpose", Kind.TEXT, "what it is grown for", also=("use", "type", "landuse")),
+        Column(
+            "planted", Kind.WHEN, "year or date of planting", also=("planted_on", "plant_year", "year_planted", "year")
+        ),
+        _STAGE,
+        _NOTE,
+    ),
+)
+
+CREEKS = Table(
+    "creeks",
+    "Creeks",
+    "creek",
+    Geometry.LINE,
+    (
+        Column(
+            "name", Kind.TEXT, "name of the creek", needed=True, also=("creek", "stream", "river", "label", "title")
+        ),
+        Column(
+            "drawn_as",
+            Kind.TEXT,
+            "what the line follows: the middle of the channel, or one bank; left and right as seen looking downstream",
+            allowed=DRAWN_AS,
+            default="centre line",
+        ),
+        Column(
+            "flows",
+            Kind.TEXT,
+            "whether the water runs the way the line was drawn",
+            allowed=("as drawn", "against"),
+            default="as drawn",
+        ),
+        Column(
+            "channel_m",
+            Kind.NUMBER,
+            "width of the channel from bank to bank",
+            "m",
+            default=2.0,
+            least=0.0,
+            most=500.0,
+            also=("channel", "width", "width_m", "channel_width", "channel_width_m"),
+        ),
+        Column(
+            "left_margin_m",
+            Kind.NUMBER,
+            "width of the margin from the left bank; empty: the farm's own width",
+            "m",
+            least=0.0,
+            most=500.0,
+        ),
+        Column(
+            "right_margin_m",
+            Kind.NUMBER,
+            "width of the margin from the right bank; empty: the farm's own width",
+            "m",
+            least=0.0,
+            most=500.0,
+        ),
+        _STAGE,
+        _NOTE,
+    ),
+)
+
+FENCES = Table(
+    "fences",
+    "Fences",
+    "fence",
+    Geometry.LINE,
+    (
+        _NAME,
+        Column("build", Kind.TEXT, "how it is built", also=("type", "kind", "fence_type")),
+        _STAGE,
+        _NOTE,
+    ),
+)
+
+TRACKS = Table(
+    "tracks",
+    "Tracks",
+    "track",
+    Geometry.LINE,
+    (
+        _NAME,
+        Column(
+            "width_m",
+            Kind.NUMBER,
+            "width that grows no trees",
+            "m",
+            default=4.0,
+            least=0.0,
+            most=100.0,
+            also=("width",),
+        ),
+        _STAGE,
+        _NOTE,
+    ),
+)
+
+HAZARDS = Table(
+    "hazards",
+    "Hazards",
+    "hazard",
+    Geometry.ANY,
+    (
+        _NAME,
+        Column("kind", Kind.TEXT, "what it is", allowed=HAZARD_KINDS, default="other", also=("type", "hazard")),
+        Column(
+            "clear_m",
+            Kind.NUMBER,
+            "ground kept free of trees to each side",
+            "m",
+            default=0.0,
+            least=0.0,
+            most=200.0,
+            also=("clearance", "clearance_m", "setback_m"),
+        ),
+        _STAGE,
+        _NOTE,
+    ),
+)
+
+TREES = Table(
+    "trees",
+    "Trees",
+    "tree",
+    Geometry.POINT,
+    (
+        Column(
+            "tag",
+            Kind.TEXT,
+            "what is written on its tag",
+            also=("tree", "tree_id", "treeid", "number", "no", "label", "id", "tag_no"),
+        ),
+        Column(
+            "species",
+            Kind.TEXT,
+            "code of its species",
+            also=("sp", "spp", "species_code", "code", "marks", "taxon", "scientific_name", "common_name"),
+        ),
+        Column(
+            "planted",
+            Kind.WHEN,
+            "year or date of planting",
+            also=("planted_on", "plant_year", "year_planted", "planting_year", "planting_date"),
+        ),
+        Column("stock", Kind.TEXT, "what was planted", allowed=STOCKS, default="", also=("stock_type",)),
+        Column(
+            "stems",
+            Kind.WHOLE,
+            "stems that leave the ground below breast height",
+            default=1,
+            least=1,
+            most=50,
+            also=("stem_count", "no_stems"),
+        ),
+        Column(
+            "status",
+            Kind.TEXT,
+            "whether it lives",
+            allowed=STATUSES,
+            default="alive",
+            also=("state", "alive", "condition"),
+        ),
+        Column(
+            "status_on", Kind.DAY, "day on which it died or was felled", also=("died", "died_on", "felled_on", "felled")
+        ),
+        _STAGE,
+        _NOTE,
+    ),
+)
+
+MEASUREMENTS = Table(
+    "measurements",
+    "Measurements",
+    "measurement",
+    None,
+    (
+        Column("tree", Kind.WHOLE, "the tree that was measured", needed=True, points_to="trees"),
+        Column(
+            "measured_on",
+            Kind.DAY,
+            "day of the measurement",
+            needed=True,
+            also=("measured", "date", "survey_date", "day", "survey"),
+        ),
+        Column("stem", Kind.WHOLE, "which stem of the tree, from 1", default=1, least=1, most=50, also=("stem_no",)),
+        Column(
+            "dbh_cm",
+            Kind.NUMBER,
+            "diameter at breast height, over bark",
+            "cm",
+            least=0.0,
+            most=1200.0,
+            also=("dbh", "diameter", "diam", "d", "dbhob", "dbh_ob", "d_cm", "diameter_cm"),
+        ),
+        Column(
+            "height_m",
+            Kind.NUMBER,
+            "total height",
+            "m",
+            least=0.0,
+            most=130.0,
+            also=("height", "ht", "h", "total_height", "ht_m"),
+        ),
+        Column(
+            "crown_m",
+            Kind.NUMBER,
+            "diameter of the crown",
+            "m",
+            least=0.0,
+            most=60.0,
+            also=("crown", "crown_diameter", "crown_width", "crown_diameter_m", "crown_width_m", "cw"),
+        ),
+        Column(
+            "pruned_m",
+            Kind.NUMBER,
+            "height to which it is pruned",
+            "m",
+            least=0.0,
+            most=40.0,
+            also=("pruned", "pruned_height", "pruned_height_m"),
+        ),
+        Column(
+            "breast_height_m",
+            Kind.NUMBER,
+            "height above ground at which the diameter was taken; empty: the farm's own",
+            "m",
+            least=0.1,
+            most=10.0,
+        ),
+        _NOTE,
+    ),
+)
+
+SPECIES = Table(
+    "species",
+    "Species",
+    "species",
+    None,
+    (
+        Column("code", Kind.TEXT, "short code, as written in the field", needed=True),
+        Column("name", Kind.TEXT, "trade name"),
+        Column("scientific", Kind.TEXT, "scientific name"),
+        Column("origin", Kind.TEXT, "native or introduced where the farm lies", allowed=ORIGINS, default=""),
+        Column("crown_base_m", Kind.NUMBER, "crown diameter of the thinnest stem", "m", least=0.0, most=20.0),
+        Column("crown_per_cm", Kind.NUMBER, "crown diameter gained for each cm of stem", "m/cm", least=0.0, most=2.0),
+        Column("source", Kind.TEXT, "where the crown figures come from"),
+        _NOTE,
+    ),
+)
+
+NOTES = Table(
+    "notes",
+    "Notes",
+    "note",
+    Geometry.ANY,
+    (
+        Column("heading", Kind.TEXT, "heading", also=("name", "title")),
+        Column("text", Kind.TEXT, "what is to be remembered", also=("note", "desc", "comment")),
+        Column("written_on", Kind.DAY, "day it was written", also=("date",)),
+    ),
+)
+
+TABLES: dict[str, Table] = {
+    table.name: table
+    for table in (BOUNDARY, BLOCKS, CREEKS, FENCES, TRACKS, HAZARDS, TREES, MEASUREMENTS, SPECIES, NOTES)
+}
+"""Every table of a farm by name, in the order in which they are shown."""

@@ -1,0 +1,127 @@
+"""Species: the list that comes with farmmap, and finding one by code, trade name or scientific name."""
+
+from __future__ import annotations
+
+import csv
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import pandas as pd
+
+from farmmap.farm.farm import shaped
+from farmmap.farm.grids import Grid
+from farmmap.farm.schema import SPECIES
+from farmmap.resource_files import resource_path
+
+CROWN_PER_CM = 0.20
+"""Crown diameter for each cm of stem where a species has none, m/cm: 20 stem diameters. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Known:
+    """A species of the list that comes with farmmap; fields as in the table, where it is native, and other names."""
+
+    code: str
+    name: str
+    scientific: str
+    origin: str
+    crown_base_m: float
+    crown_per_cm: float
+    source: str
+    native_to: str = ""
+    also: tuple[str, ...] = ()
+
+
+@cache
+def known_species() -> tuple[Known, ...]:
+    """Return the species of ``resources/species.csv``."""
+    with resource_path("species.csv").open(encoding="utf-8", newline="") as file:
+        return tuple(
+            Known(
+                row["code"],
+                row["name"],
+                row["scientific"],
+                row["origin"],
+                float(row["crown_base_m"] or "nan"),
+                float(row["crown_per_cm"] or "nan"),
+                row["source"],
+                row["native_to"],
+                tuple(word.strip() for word in row["also"].split(";") if word.strip()),
+            )
+            for row in csv.DictReader(file)
+        )
+
+
+def plain(text: str) -> str:
+    """Return ``text`` as it is compared: no accents, no case, one space between words."""
+    letters = unicodedata.normalize("NFKD", text)
+    return re.sub(r"[\W_]+", " ", "".join(c for c in letters if not unicodedata.combining(c))).strip().casefold()
+
+
+class SpeciesFinder:
+    """Finds the code of a species, adding to the farm's own list what it does not know.
+
+    Parameters
+    ----------
+    own : DataFrame
+        The farm's species table; its names win over the list that comes with farmmap.
+    """
+
+    def __init__(self, own: pd.DataFrame) -> None:
+        self._own = own
+        self._codes: dict[str, str] = {}
+        self._added: dict[str, Known] = {}
+        self.newly_named: list[str] = []
+        """Names that neither the farm nor farmmap's list knew, as they were written."""
+        self._shipped: dict[str, Known] = {}
+        for known in known_species():
+            for word in (known.code, known.name, known.scientific, *known.also):
+                self._shipped.setdefault(plain(word), known)
+        for column in ("code", "name", "scientific"):
+            for code, word in zip(own["code"], own[column], strict=True):
+                if word:
+                    self._codes.setdefault(plain(word), code)
+
+    def code_of(self, text: str) -> str:
+        """Return the code for what was written, adding a species if need be; "" for nothing written."""
+        wanted = plain(text)
+        if not wanted:
+            return ""
+        if wanted in self._codes:
+            return self._codes[wanted]
+        shipped = self._shipped.get(wanted)
+        if shipped is not None:
+            known = shipped
+            if plain(known.code) in self._codes:
+                known = Known(self._free_code(known.name), *[getattr(known, f) for f in _AFTER_CODE])
+        else:
+            name = text.strip()
+            known = Known(self._free_code(name), name, "", "", float("nan"), float("nan"), "")
+            self.newly_named.append(name)
+        self._added[known.code] = known
+        for word in (known.code, known.name, known.scientific):
+            if word:
+                self._codes.setdefault(plain(word), known.code)
+        return known.code
+
+    def added(self, grid: Grid) -> pd.DataFrame:
+        """Return rows for the species that were added, to be put into the species table."""
+        first = int(self._own.index.max()) + 1 if len(self._own) else 1
+        species = list(self._added.values())
+        ids = np.arange(first, first + len(species), dtype=np.int64)
+        fields = ("code", *_AFTER_CODE)
+        return shaped(SPECIES, {f: [getattr(s, f) for s in species] for f in fields}, ids, grid)
+
+    def _free_code(self, name: str) -> str:
+        words = plain(name).split()
+        stem = "".join(word[:3] for word in words[:2]).upper() or "SP"
+        code, number = stem, 2
+        while plain(code) in self._codes or plain(code) in self._shipped:
+            code, number = f"{stem}{number}", number + 1
+        return code
+
+
+_AFTER_CODE = ("name", "scientific", "origin", "crown_base_m", "crown_per_cm", "source")
