@@ -1,0 +1,312 @@
+"""The command line: the one place, beside the window's start, that puts the parts together.
+
+Nothing heavy is imported before it is needed, and no Qt unless a map is drawn.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from farmmap import __version__
+from farmmap.errors import FarmmapError, Stopped
+
+if TYPE_CHECKING:
+    from farmmap.farm.farm import Farm
+    from farmmap.figures.result import FigureTable
+
+BRINGABLE = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements")
+PAPERS = ("A4", "A3", "A2", "A1", "A0")
+
+
+class FarmGroup(click.Group):
+    """Commands, and a farm file's name on its own, which opens the window."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Take what is no command, but the name of a file, as a farm to open."""
+        name = args[0]
+        if name not in self.commands and (name.lower().endswith(".gpkg") or Path(name).exists()):
+            return "open", self.commands["open"], args
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Turn every error that has words for people into a line and an exit code."""
+        try:
+            return super().invoke(ctx)
+        except Stopped as error:
+            raise click.ClickException(str(error) or "stopped; nothing was changed") from error
+        except FarmmapError as error:
+            raise click.ClickException(str(error)) from error
+
+
+class Day(click.ParamType[dt.date]):
+    """A day written YYYY-MM-DD."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:
+        """Return the day, or say what is wrong with it."""
+        from farmmap.farm.dates import parse_day
+
+        if isinstance(value, dt.date):
+            return value
+        try:
+            return parse_day(value)
+        except FarmmapError as error:
+            self.fail(str(error), param, ctx)
+
+
+FARM = click.Path(path_type=Path, dir_okay=False)
+
+
+@click.group(
+    cls=FarmGroup,
+    invoke_without_command=True,
+    subcommand_metavar="[FARM.gpkg] | COMMAND ...",
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(__version__, message="farmmap %(version)s")
+@click.pass_context
+def main(ctx: click.Context) -> None:
+    """Keep a farm's trees in one file, see them as a map, and work out their figures.
+
+    With no command, or with a farm file's name alone, the window opens.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    if ctx.invoked_subcommand is None:
+        _open_window(None)
+
+
+@main.command("open", hidden=True)
+@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+def open_command(farm_file: Path) -> None:
+    """Open the window on a farm."""
+    if not farm_file.exists():
+        raise FarmmapError(f"{farm_file} is not there; make a new farm with: farmmap new {farm_file} --name NAME")
+    _open_window(farm_file)
+
+
+def _open_window(path: Path | None) -> None:
+    from farmmap.screen import has_screen, need_qt
+
+    need_qt()
+    if not has_screen():
+        raise FarmmapError(
+            "there is no screen here to open the window on; the commands that need none are listed by: farmmap --help"
+        )
+    from farmmap.window.start import open_window
+
+    sys.exit(open_window(path))
+
+
+@main.command()
+@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@click.option("--name", required=True, help="Name of the farm.")
+@click.option("--grid", required=True, help="Its grid by EPSG number, such as EPSG:2193.")
+@click.option("--breast-height", type=click.Choice(["1.3", "1.4"]), help="Height of the tape above ground, in m.")
+def new(farm_file: Path, name: str, grid: str, breast_height: str | None) -> None:
+    """Make a new, empty farm file."""
+    from dataclasses import replace
+
+    from farmmap.farm.farm import Farm, new_farm
+    from farmmap.files.farm_file import write_farm
+
+    farm = new_farm(name, grid)
+    if breast_height:
+        farm = Farm(replace(farm.settings, breast_height_m=float(breast_height)), farm.tables)
+    write_farm(farm, farm_file)
+    height = farm.settings.breast_height_m
+    click.echo(f"{farm_file}: {farm.settings.name}, on {farm.grid.name} ({farm.grid.label}), breast height {height} m")
+
+
+@main.command()
+@click.argument("source", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--into", "farm_file", metavar="FARM.gpkg", type=FARM, required=True, help="Farm file to bring it into.")
+@click.option("--as", "table", type=click.Choice(BRINGABLE), required=True, help="What the source holds.")
+@click.option("--grid", help="Grid of the source, such as EPSG:2193; longitude and latitude are EPSG:4326.")
+@click.option("--column", "columns", multiple=True, metavar="OURS=THEIRS", help="Fill our column from theirs.")
+@click.option("--measured-on", type=Day(), help="Day of all measurements that carry none.")
+@click.option("--layer", help="Which layer of a GeoPackage; needed only if it has several.")
+@click.option("--origin", metavar="E,N", help="Where 0,0 of the source's own coordinates lies on the farm's grid.")
+@click.option("--anyway", is_flag=True, help="Bring it in even though it lies far from the farm.")
+@click.option("--show-plan", is_flag=True, help="Only show which column would go where.")
+def bring(
+    source: Path,
+    farm_file: Path,
+    table: str,
+    grid: str | None,
+    columns: tuple[str, ...],
+    measured_on: dt.date | None,
+    layer: str | None,
+    origin: str | None,
+    anyway: bool,
+    show_plan: bool,
+) -> None:
+    """Bring what SOURCE holds into a farm: GeoPackage, GeoJSON, GPX, KML or CSV."""
+    from farmmap.farm.grids import parse_grid
+    from farmmap.files import bring as bringing
+    from farmmap.files.farm_file import read_farm, write_edit
+
+    farm = read_farm(farm_file)
+    found = bringing.read_source(source, layer=layer)
+    plan = bringing.guess_plan(found, table, farm)
+    for pair in columns:
+        ours, equals, theirs = pair.partition("=")
+        if not equals:
+            raise click.BadParameter(f"'{pair}' is not OURS=THEIRS, such as dbh_cm=diameter", param_hint="--column")
+        plan = plan.with_column(ours.strip(), theirs.strip())
+    click.echo(plan.as_text())
+    if show_plan:
+        return
+    brought = bringing.bring(
+        farm,
+        found,
+        table,
+        plan=plan,
+        grid=None if grid is None else parse_grid(grid),
+        measured_on=measured_on,
+        origin=None if origin is None else _east_north(origin),
+        anyway=anyway,
+    )
+    for line in brought.said:
+        click.echo(line)
+    aside = bringing.write_set_aside(brought, found) if brought.bad else None
+    if brought.edit is not None:
+        write_edit(farm_file, brought.edit)
+    click.echo(f"{brought.read} rows read, {brought.came_in} came in, {len(brought.bad)} set aside")
+    for bad in brought.bad[:20]:
+        click.echo(f"  row {bad.row_number}: {bad.reason}")
+    if len(brought.bad) > 20:
+        click.echo(f"  and {len(brought.bad) - 20} more")
+    if aside is not None:
+        click.echo(f"The rows set aside are in {aside}; mend them there and bring that file in.")
+
+
+def _east_north(text: str) -> tuple[float, float]:
+    try:
+        east, north = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise click.BadParameter(f"'{text}' is not E,N, such as 1812340,5478020", param_hint="--origin") from error
+    return east, north
+
+
+@main.command()
+@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@click.option("--of", "what", type=click.Choice(["farm", "blocks", "margins", "trees"]), required=True)
+@click.option("--on", "day", type=Day(), help="Day that the figures hold for; the newest measurement if not given.")
+@click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True)
+@click.option("--class-cm", type=click.FloatRange(0.1, 100), help="Width of a diameter class.")
+def figures(farm_file: Path, what: str, day: dt.date | None, form: str, class_cm: float | None) -> None:
+    """Work out the figures of a farm, its blocks, creek margins or trees."""
+    from farmmap.files.farm_file import read_farm
+
+    table = _figures(read_farm(farm_file), what, day, class_cm)
+    write = {"text": table.as_text, "csv": table.as_csv, "json": table.as_json}[form]
+    click.echo(write().rstrip("\r\n"))
+
+
+def _figures(farm: Farm, what: str, day: dt.date | None, class_cm: float | None = None) -> FigureTable:
+    from farmmap.figures.blocks import block_figures
+    from farmmap.figures.margins import margin_figures
+    from farmmap.figures.trees import tree_figures
+    from farmmap.figures.whole_farm import farm_figures
+
+    if what == "blocks":
+        return block_figures(farm, day, class_cm=class_cm)
+    return {"farm": farm_figures, "margins": margin_figures, "trees": tree_figures}[what](farm, day)
+
+
+@main.command()
+@click.argument("figure", nargs=-1, required=True)
+def explain(figure: tuple[str, ...]) -> None:
+    """Say how a figure is worked out: its symbol, unit, formula and source."""
+    from farmmap.figures.catalogue import explain as words
+
+    click.echo(words(" ".join(figure)))
+
+
+@main.command()
+@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@click.pass_context
+def check(ctx: click.Context, farm_file: Path) -> None:
+    """List what is wrong with a farm file; exit 1 if anything is."""
+    from farmmap.files.checks import check_farm
+
+    findings = check_farm(farm_file)
+    for finding in findings:
+        click.echo(str(finding))
+    if findings:
+        ctx.exit(1)
+    click.echo(f"{farm_file}: nothing is wrong with it")
+
+
+@main.command()
+@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@click.option("--out", "out", type=click.Path(path_type=Path, dir_okay=False), required=True, help="map.pdf or map.png")
+@click.option("--paper", type=click.Choice(PAPERS, case_sensitive=False), default="A3", show_default=True)
+@click.option(
+    "--landscape/--portrait", "landscape", default=None, help="Which way the page lies; else as the farm does."
+)
+@click.option(
+    "--scale", type=click.IntRange(100, 1_000_000), help="5000 for 1:5000; else the largest round one that fits."
+)
+@click.option("--title", help="Title of the page; else the farm's name.")
+@click.option("--on", "day", type=Day(), help="Day that the map shows; the newest measurement if not given.")
+def sheet(
+    farm_file: Path,
+    out: Path,
+    paper: str,
+    landscape: bool | None,
+    scale: int | None,
+    title: str | None,
+    day: dt.date | None,
+) -> None:
+    """Print the farm's map on one page, as PDF or PNG."""
+    from farmmap.files.farm_file import read_farm
+    from farmmap.screen import need_qt
+
+    if out.suffix.lower() not in {".pdf", ".png"}:
+        raise click.BadParameter(f"{out} ends in neither .pdf nor .png", param_hint="--out")
+    need_qt()
+    _print_sheet(read_farm(farm_file), day, out, paper=paper.upper(), landscape=landscape, scale=scale, title=title)
+
+
+def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, **options: Any) -> None:
+    from farmmap.sheets.sheet import SheetOptions, compose, write_sheet
+
+    page = compose(farm, day, SheetOptions(**options))
+    for out in outs:
+        write_sheet(page, out)
+        click.echo(f"{out}: {page.words}")
+
+
+@main.command()
+@click.option("--out", "folder", type=click.Path(path_type=Path, file_okay=False), default=Path("farmmap-demo"))
+def demo(folder: Path) -> None:
+    """Show the invented sample farm, Pipit Downs: in the window, or without a screen as tables and a map."""
+    from farmmap.files.farm_file import read_farm
+    from farmmap.resource_files import sample_farm_path
+    from farmmap.screen import has_screen, need_qt
+
+    folder.mkdir(parents=True, exist_ok=True)
+    farm_file = folder / "pipit_downs.gpkg"
+    if not farm_file.exists():
+        shutil.copyfile(sample_farm_path(), farm_file)
+    if has_screen():
+        click.echo(f"Opening {farm_file}, the invented sample farm.")
+        _open_window(farm_file)
+    click.echo("There is no screen here, so the window stays shut. The figures of the invented sample farm:\n")
+    farm = read_farm(farm_file)
+    for what in ("blocks", "margins"):
+        click.echo(_figures(farm, what, None).as_text())
+    need_qt()
+    _print_sheet(farm, None, folder / "pipit_downs.pdf", folder / "pipit_downs.png", paper="A3")
