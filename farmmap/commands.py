@@ -19,8 +19,12 @@ from farmmap.errors import FarmmapError, Stopped
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.figures.result import FigureTable
+    from farmmap.files.bring import Brought, Source
 
 BRINGABLE = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements")
+BAD_ROWS_SHOWN = 20
+"""Bad rows listed on the screen; all of them are in the file set aside."""
+
 PAPERS = ("A4", "A3", "A2", "A1", "A0")
 
 
@@ -152,13 +156,12 @@ def bring(
     show_plan: bool,
 ) -> None:
     """Bring what SOURCE holds into a farm: GeoPackage, GeoJSON, GPX, KML or CSV."""
-    from farmmap.farm.grids import parse_grid
     from farmmap.files import bring as bringing
     from farmmap.files.farm_file import read_farm, write_edit
 
     farm = read_farm(farm_file)
-    found = bringing.read_source(source, layer=layer)
-    plan = bringing.guess_plan(found, table, farm)
+    found = bringing.read_source(source, layer=layer, like=table)
+    plan = bringing.guess_plan(found, table)
     for pair in columns:
         ours, equals, theirs = pair.partition("=")
         if not equals:
@@ -172,21 +175,33 @@ def bring(
         found,
         table,
         plan=plan,
-        grid=None if grid is None else parse_grid(grid),
+        grid=grid,
         measured_on=measured_on,
         origin=None if origin is None else _east_north(origin),
         anyway=anyway,
     )
     for line in brought.said:
         click.echo(line)
-    aside = bringing.write_set_aside(brought, found) if brought.bad else None
     if brought.edit is not None:
         write_edit(farm_file, brought.edit)
     click.echo(f"{brought.read} rows read, {brought.came_in} came in, {len(brought.bad)} set aside")
-    for bad in brought.bad[:20]:
+    if brought.bad:
+        _set_aside(brought, found)
+
+
+def _set_aside(brought: Brought, source: Source) -> None:
+    """Say which rows did not come in and why, and put them into a file; all are listed if it cannot be written."""
+    from farmmap.files.bring import write_set_aside
+
+    try:
+        aside, shown = write_set_aside(brought, source), BAD_ROWS_SHOWN
+    except FarmmapError as error:
+        click.echo(str(error), err=True)
+        aside, shown = None, len(brought.bad)
+    for bad in brought.bad[:shown]:
         click.echo(f"  row {bad.row_number}: {bad.reason}")
-    if len(brought.bad) > 20:
-        click.echo(f"  and {len(brought.bad) - 20} more")
+    if len(brought.bad) > shown:
+        click.echo(f"  and {len(brought.bad) - shown} more")
     if aside is not None:
         click.echo(f"The rows set aside are in {aside}; mend them there and bring that file in.")
 
