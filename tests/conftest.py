@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import importlib.util
 
 import numpy as np
 import pytest
@@ -16,6 +17,14 @@ settings.register_profile(
     "farmmap", deadline=None, derandomize=True, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("farmmap")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Know the settings of pytest-qt that pyproject.toml holds, also where pytest-qt and Qt are not installed."""
+    if importlib.util.find_spec("pytestqt") is None:
+        for name in ("qt_api", "qt_log_level_fail"):
+            parser.addini(name, "setting of pytest-qt, which is not installed here")
+
 
 EAST, NORTH = 1_812_000.0, 5_478_000.0
 """A place on the New Zealand grid for small invented farms."""

@@ -95,8 +95,12 @@ class Farm:
 
     @cached_property
     def grid(self) -> Grid:
-        """The plane grid that all coordinates are on."""
-        return farm_grid(self.settings.epsg)
+        """The plane grid that all coordinates are on; a local one if they cannot lie on the grid that was named."""
+        grid = farm_grid(self.settings.epsg)
+        bounds = self.bounds()
+        if bounds is not None and grid.looks_local(*bounds):
+            return Grid(grid.epsg, local=True)
+        return grid
 
     @property
     def boundary(self) -> gpd.GeoDataFrame:

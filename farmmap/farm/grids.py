@@ -91,6 +91,13 @@ def transform(x: ArrayLike, y: ArrayLike, source: int, target: int) -> tuple[NDA
     return np.asarray(east, float), np.asarray(north, float)
 
 
+LOCAL_M = 100_000.0
+"""Coordinates smaller than this, where the grid is not in use, are taken for ones measured from a corner post. [m]"""
+
+SURELY_LOCAL_M = 2_000.0
+"""Coordinates smaller than this are local wherever the grid is in use: every grid keeps its zero off the land. [m]"""
+
+
 @dataclass(frozen=True)
 class Grid:
     """A plane grid in metres on which a farm is kept.
@@ -99,9 +106,14 @@ class Grid:
     ----------
     epsg : int
         Its EPSG code.
+    local : bool
+        Whether the farm's coordinates are not on that grid at all, but were
+        measured from a corner post: then the plane is the ground, with no
+        scale to take off and no north that is known.
     """
 
     epsg: int
+    local: bool = False
 
     @cached_property
     def crs(self) -> pyproj.CRS:
@@ -111,12 +123,27 @@ class Grid:
     @property
     def name(self) -> str:
         """Name for people, such as ``NZGD2000 / New Zealand Transverse Mercator 2000``."""
-        return self.crs.name
+        return "local grid, measured from a corner post" if self.local else self.crs.name
 
     @property
     def label(self) -> str:
-        """``EPSG:2193``."""
-        return f"EPSG:{self.epsg}"
+        """``EPSG:2193``, or ``local grid``."""
+        return "local grid" if self.local else f"EPSG:{self.epsg}"
+
+    def looks_local(self, west: float, south: float, east: float, north: float) -> bool:
+        """Whether coordinates within these bounds are small and lie where the grid is not in use."""
+        largest = max(abs(west), abs(south), abs(east), abs(north))
+        if largest < SURELY_LOCAL_M or largest >= LOCAL_M:
+            return largest < SURELY_LOCAL_M
+        area = self.crs.area_of_use
+        if area is None:
+            return False
+        lon, lat = self.lon_lat([west, east], [south, north])
+        if not (np.isfinite(lon).all() and np.isfinite(lat).all()):
+            return True
+        width = (area.east - area.west) % 360
+        inside = ((lon - area.west) % 360 <= width) & (lat >= area.south) & (lat <= area.north)
+        return not bool(inside.any())
 
     @cached_property
     def geod(self) -> pyproj.Geod:
@@ -142,8 +169,10 @@ class Grid:
         """Grid metres for one metre on the ellipsoid at a point (the point scale factor).
 
         Mean of the factors along the meridian and the parallel; equal on a
-        conformal grid.
+        conformal grid. 1 on a local grid.
         """
+        if self.local:
+            return 1.0
         factors = self._proj.get_factors(*self.lon_lat(x, y))
         return float((factors.meridional_scale + factors.parallel_scale) / 2)
 
@@ -151,8 +180,11 @@ class Grid:
         """Degrees from true north to grid north at a point, positive where grid north lies east of true.
 
         This is PROJ's sign; survey manuals that add the convergence to an
-        azimuth to get a grid bearing write it the other way round.
+        azimuth to get a grid bearing write it the other way round. nan on a
+        local grid, whose north is not known.
         """
+        if self.local:
+            return float("nan")
         return float(self._proj.get_factors(*self.lon_lat(x, y)).meridian_convergence)
 
     @cached_property

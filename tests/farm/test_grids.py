@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from farmmap.errors import GridError
+from farmmap.farm.farm import Farm
 from farmmap.farm.grids import LON_LAT, farm_grid, parse_grid, transform
+from tests.conftest import EAST, NORTH
 
 
 def degrees(d, m, s):
@@ -65,3 +67,33 @@ def test_ways_of_writing_a_grid(text, code):
 def test_what_is_no_grid(text):
     with pytest.raises(GridError):
         parse_grid(text)
+
+
+@pytest.mark.parametrize(
+    ("grid", "bounds", "local"),
+    [
+        ("EPSG:2193", (0, 0, 56, 38), True),
+        ("EPSG:7855", (-5, -8, 5, 2), True),
+        ("EPSG:32633", (0, 0, 280, 280), True),
+        ("EPSG:27700", (0, 0, 280, 280), True),
+        ("EPSG:32633", (30_000, 100_000, 30_010, 100_020), False),
+        ("EPSG:2193", (1812000, 5478000, 1812500, 5478500), False),
+        ("EPSG:27700", (450000, 250000, 451000, 251000), False),
+        ("EPSG:32633", (500000, 0, 501000, 1000), False),
+        ("EPSG:2193", (1600000, 9_000_000, 1600100, 9_000_100), False),
+    ],
+)
+def test_small_coordinates_off_the_grid_are_local(grid, bounds, local):
+    assert farm_grid(grid).looks_local(*bounds) is local
+
+
+def test_a_farm_in_local_coordinates_knows_it(farm):
+    away = farm.trees.copy()
+    away["x"] -= EAST
+    away["y"] -= NORTH
+    there = Farm(farm.settings, {"trees": away})
+    assert there.grid.local
+    assert there.grid.label == "local grid"
+    assert there.grid.scale(1.0, 2.0) == 1.0
+    assert np.isnan(there.grid.convergence_deg(1.0, 2.0))
+    assert not farm.grid.local
