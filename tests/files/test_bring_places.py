@@ -1,16 +1,20 @@
 """Grids, and sources that lie where they cannot be meant to lie."""
 
+import datetime as dt
 import json
 
+import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
 
-from farmmap.errors import BadInput, GridError
+from farmmap.errors import BadInput, GridError, Stopped
 from farmmap.farm.farm import new_farm
 from farmmap.farm.grids import transform
+from farmmap.files.bring import bring
 
 E, N = 1812000.0, 5478000.0
+TODAY = dt.date(2026, 5, 31)
 
 
 def table(x, y, head="x,y"):
@@ -59,7 +63,7 @@ def test_swapped_axes_are_noticed_and_the_remedy_works(brought, settled, empty, 
     with pytest.raises(BadInput, match=r"x and y seem to be swapped: bring it with --column x=y --column y=x"):
         brought(table(YS, XS), "trees", farm)
     assert there(brought(table(YS, XS), "trees", farm, columns={"x": "y", "y": "x"})[1])
-    with pytest.raises(BadInput, match="Longitude and latitude seem to be swapped: .*lon=lat"):
+    with pytest.raises(BadInput, match=r"Longitude and latitude seem to be swapped: .*lon=lat"):
         brought(table(LAT, LON, "lon,lat"), "trees", farm)
     assert there(brought(table(LAT, LON, "lon,lat"), "trees", farm, columns={"lon": "lat", "lat": "lon"})[1])
 
@@ -141,3 +145,24 @@ def test_single_points_off_the_earth_are_bad_rows(brought, settled):
     found, farm = brought(table([*LON, 300.0], [*LAT, 95.0], "lon,lat"), "trees", settled)
     assert there(farm)
     assert found.bad[0].row_number == 5
+
+
+def test_a_layer_brings_its_grid_along(tmp_path, settled):
+    path = tmp_path / "trees.gpkg"
+    x, y = transform(XS, YS, 2193, 27200)
+    points = gpd.points_from_xy(x, y, crs=27200)
+    gpd.GeoDataFrame({"tag": [7, 8, 9], "DBH": [1.5, np.nan, 3.0]}, geometry=points).to_file(path, layer="stems")
+    found = bring(settled, path, "trees", today=TODAY)
+    farm = found.edit.apply(settled)
+    assert there(farm)
+    assert farm.trees["tag"].tolist() == ["7", "8", "9"]
+    assert farm.measurements["dbh_cm"].tolist() == [1.5, 3.0]
+
+
+def test_it_can_be_stopped(put, settled):
+    class Stopper:
+        def step(self, done, total, what):
+            raise Stopped(f"stopped at {done} of {total}: {what}")
+
+    with pytest.raises(Stopped, match=r"reading stop.csv"):
+        bring(settled, put("stop.csv", table(XS, YS)), "trees", progress=Stopper())

@@ -43,6 +43,15 @@ def brought(name, content, table, **options):
     return found, FARM if found.edit is None else found.edit.apply(FARM)
 
 
+def outcome(name, content, table):
+    """Return what is said: the refusal, or how many rows came in."""
+    try:
+        found, _ = brought(name, content, table)
+    except FarmmapError as error:
+        return str(error)
+    return f"{found.came_in} rows came in"
+
+
 def same_trees(farm, trees, *, within_m=0.0):
     tags = [tag for tag, _, _ in trees]
     assert farm.trees["tag"].tolist() == tags
@@ -111,7 +120,7 @@ def test_gpx(trees):
         for (tag, _, _), (lon, lat) in zip(trees, lon_lat(trees), strict=True)
     )
     text = f'<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">{points}</gpx>'
-    found, farm = brought("t.gpx", text.encode(), "trees", columns={"tag": "name"})
+    found, farm = brought("t.gpx", text.encode(), "trees")
     assert found.came_in == len(trees)
     same_trees(farm, [(tag, place, None) for tag, place, _ in trees], within_m=1e-4)
 
@@ -183,10 +192,7 @@ def test_broken_files_are_refused_in_words_or_come_in_row_by_row(name, data):
         broken[data.draw(st.integers(0, len(broken) - 1))] = data.draw(st.integers(0, 255))
     if data.draw(st.booleans()):
         del broken[data.draw(st.integers(0, len(broken) - 1)) :]
-    try:
-        brought(name, bytes(broken), table)
-    except FarmmapError as error:
-        assert len(str(error)) > 10
+    assert len(outcome(name, bytes(broken), table)) > 10
 
 
 CELLS = st.one_of(
@@ -226,7 +232,4 @@ def test_any_table_at_all_is_brought_or_refused_in_words(heads, rows, separator,
     writer = csv.writer(text, delimiter=separator)
     writer.writerow(heads)
     writer.writerows(rows)
-    try:
-        brought("t.csv", text.getvalue().encode("utf-8", "surrogatepass"), table)
-    except FarmmapError as error:
-        assert len(str(error)) > 10
+    assert len(outcome("t.csv", text.getvalue().encode("utf-8", "surrogatepass"), table)) > 10

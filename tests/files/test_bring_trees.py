@@ -60,7 +60,7 @@ def test_diameters_and_girths_in_any_unit(brought, head, written, dbh_cm):
 
 def test_the_plan_can_be_changed_by_name_and_unit(brought, put):
     text = f"a,b,c,n\n{E},{N},0.5,7\n"
-    with pytest.raises(BadInput, match="no columns of from.csv hold places"):
+    with pytest.raises(BadInput, match=r"no columns of from.csv hold places"):
         brought(text, "trees")
     _, farm = brought(text, "trees", columns={"x": "A", "y": "b", "girth_m": "c", "tag": "n"})
     assert farm.measurements["dbh_cm"].tolist() == pytest.approx([50 / math.pi])
@@ -176,7 +176,7 @@ def test_one_tag_and_place_but_two_species_are_two_trees(brought):
 
 
 def test_bringing_again_adds_readings_to_the_trees_that_are_there(brought):
-    first, farm = brought(HEAD + row(1, 0, 0, 10, "2015-05-01") + row(2, 5, 0, 20, "2015-05-01"), "trees")
+    _, farm = brought(HEAD + row(1, 0, 0, 10, "2015-05-01") + row(2, 5, 0, 20, "2015-05-01"), "trees")
     again, same = brought(HEAD + row(1, 0, 0, 10, "2015-05-01") + row(2, 5, 0, 20, "2015-05-01"), "trees", farm)
     assert (again.came_in, again.edit, same) == (0, None, farm)
     assert "already" in again.bad[0].reason
@@ -230,7 +230,7 @@ def test_measurements_go_by_tag_and_by_place_where_a_tag_is_used_twice(brought):
     farm = brought(HEAD + row(1, 0, 0, "", "") + row(2, 5, 0, "", "") + row(2, 50, 0, "", ""), "trees")[1]
     text = (
         "tag,x,y,dbh,date\n"
-         f"1,,,10,2020-05-01\n2,,,11,2020-05-01\n2,{E + 50},{N},12,2020-05-01\n9,,,1,2020-05-01\n,,,4,2020-05-01\n1,,,,2020-05-01\n"
+        f"1,,,10,2020-05-01\n2,,,11,2020-05-01\n2,{E + 50},{N},12,2020-05-01\n9,,,1,2020-05-01\n,,,4,2020-05-01\n1,,,,2020-05-01\n"
     )
     found, after = brought(text, "measurements", farm)
     assert after.measurements["tree"].tolist() == [1, 3]

@@ -13,7 +13,7 @@ import pandas as pd
 import pyogrio
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, box
 
@@ -90,6 +90,7 @@ def tables(draw):
     return table, values, np.array(sorted(ids), np.int64)
 
 
+@settings(max_examples=25)
 @given(tables())
 def test_any_rows_come_back_as_they_were_written(made):
     table, values, ids = made
@@ -234,6 +235,7 @@ def test_what_is_no_farm_file_is_said(tmp_path, content):
     assert path.read_bytes() == content
 
 
+@settings(max_examples=30)
 @given(st.data())
 def test_a_file_cut_short_or_scribbled_on_never_ends_in_another_error(data):
     farm = new_farm("Torn", 2193)
