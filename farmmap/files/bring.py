@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import shapely
 
 from farmmap.errors import BadInput
@@ -207,7 +208,11 @@ def _shapes(
         filling = plan.fillings[axis]
         theirs = source.column(filling.theirs)
         numbers, odd = numbers_of(theirs, decimal_comma=source.decimal_comma)
-        sieve.refuse(odd, lambda i, t=theirs, f=filling: f"'{str(t.iloc[i])[:40]}' in '{f.theirs}' is no number")
+
+        def said_of(row: int, theirs: pd.Series = theirs, head: str = filling.theirs) -> str:
+            return f"'{str(theirs.iloc[row])[:40]}' in '{head}' is no number"
+
+        sieve.refuse(odd, said_of)
         xy.append(numbers * filling.target.factor)
         stands &= np.isfinite(numbers)
     if plan.table != "measurements":

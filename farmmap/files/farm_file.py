@@ -66,11 +66,12 @@ def read_farm(path: str | Path, progress: Progress = SILENT) -> Farm:
     try:
         for done, table in enumerate(TABLES.values()):
             progress.step(done, len(TABLES), f"reading {table.words.lower()}")
-            tables[table.name] = frame = read_table(path, table, settings.epsg)
-            if table.geometry and bare[table.name] != _without_shape(frame):
-                raise ValueError(f"a shape in its table {table.name} cannot be read")
+            tables[table.name] = read_table(path, table, settings.epsg)
     except (OSError, RuntimeError, ValueError) as error:
         raise FarmFileError(_damaged(path, str(error))) from error
+    for name, count in bare.items():
+        if count != _without_shape(tables[name]):
+            raise FarmFileError(_damaged(path, f"a shape in its table {name} cannot be read"))
     progress.step(len(TABLES), len(TABLES), "read")
     return Farm(settings, tables)
 

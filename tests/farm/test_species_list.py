@@ -39,8 +39,8 @@ def test_origin_is_left_to_the_farm():
     [
         ("totara", "PTOT"), ("Tōtara", "PTOT"), ("manuka", "LSCO"), ("kānuka", "KROB"), ("ti kouka", "CAUS"),
         ("Cabbage tree", "CAUS"), ("douglas fir", "PSME"), ("Coast Redwood", "SSEM"), ("redwood", "SSEM"),
-        ("pinus radiata", "PRAD"), ("oak", "QROB"), ("macrocarpa", "HMAC"), ("Cupressus lusitanica", "HLUS"),
-        ("Populus x canadensis", "PCAN"), ("Picea abies", "PABI"), ("hickory", "COVA"), ("white oak", "QALB"),
+        ("pinus radiata", "PRAD"), ("English oak", "QROB"), ("macrocarpa", "HMAC"), ("Cupressus lusitanica", "HLUS"),
+        ("Populus x canadensis", "PCAN"), ("Picea abies", "PABI"), ("shagbark hickory", "COVA"), ("white oak", "QALB"),
     ],
 )  # fmt: skip
 def test_found_as_people_write_it(written, code):

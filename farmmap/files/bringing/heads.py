@@ -171,8 +171,8 @@ def _dictionary(table: str) -> dict[str, list[tuple[str, int]]]:
         for rank, head in enumerate(dict.fromkeys(plain(head) for head in heads)):
             out.setdefault(head, []).append((column.name, rank * 20 + order))
     if takes_places(table):
-        for name, heads in _PLACES.items():
-            for rank, head in enumerate(heads):
+        for name, places in _PLACES.items():
+            for rank, head in enumerate(places):
                 out.setdefault(head, []).append((name, rank))
     return out
 

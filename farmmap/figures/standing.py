@@ -1,0 +1,253 @@
+"""The trees that count on a day, with what was known of each by then."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from farmmap.farm.dates import middles_of, years_between
+from farmmap.farm.farm import Farm
+from farmmap.farm.species import CROWN_PER_CM
+from farmmap.figures.crowns import crown_estimate_m
+from farmmap.figures.remembered import Remembered
+from farmmap.figures.stand import dbh_from_basal_area_cm
+from farmmap.figures.tape import Diameters, tape_of
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+UNKNOWN_SPECIES = "species not given"
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """Trees that count on a day: existing, planted by then and alive then. All arrays have shape (n,).
+
+    Attributes
+    ----------
+    on : date
+        The day.
+    breast_height_m : float
+        The farm's breast height. [m]
+    places : ndarray of int64
+        Rows of ``farm.trees``, increasing.
+    ids : ndarray of int64
+        Ids of the trees.
+    x, y : ndarray
+        Where they stand on the farm's grid. [m]
+    species : ndarray of int64
+        Species, as places in ``species_names``.
+    species_names : tuple of str
+        Codes of the species, those of the farm's list first; "" for trees without one.
+    species_labels : tuple of str
+        Trade names of the same, or the code where there is none.
+    dbh_cm : ndarray
+        Latest diameter, for several stems √(Σd²/number); nan where not measured. [cm]
+    basal_area_m2 : ndarray
+        Of all stems together; nan where not measured. [m²]
+    diameters : ndarray of int64
+        Stem diameters that it rests on; 0 where not measured.
+    stems : ndarray of int64
+        Stems of the tree.
+    height_m, pruned_m : ndarray
+        Latest ones; nan where not measured. [m]
+    crown_m : ndarray
+        Latest crown diameter, else estimated from the stem; nan if neither is known. [m]
+    crown_estimated : ndarray of bool
+        Whether the crown was estimated.
+    measured : ndarray of bool
+        Whether there is a diameter by then.
+    measured_on : ndarray of datetime64[D]
+        Day of the diameter, NaT where there is none.
+    age_years, age_measured_years : ndarray
+        Years from planting to the day, and to the day of the diameter; nan where not known. [years]
+    other_breast_height : int
+        Trees whose diameter was taken at another height than the farm's.
+    """
+
+    on: dt.date
+    breast_height_m: float
+    places: Ints
+    ids: Ints
+    x: Floats
+    y: Floats
+    species: Ints
+    species_names: tuple[str, ...]
+    species_labels: tuple[str, ...]
+    dbh_cm: Floats
+    basal_area_m2: Floats
+    diameters: Ints
+    stems: Ints
+    height_m: Floats
+    pruned_m: Floats
+    crown_m: Floats
+    crown_estimated: Bools
+    measured: Bools
+    measured_on: NDArray[np.datetime64]
+    age_years: Floats
+    age_measured_years: Floats
+    other_breast_height: int
+
+    def __len__(self) -> int:
+        return len(self.ids)
+
+    @cached_property
+    def with_crown(self) -> NDArray[np.intp]:
+        """Places (in these arrays) of the trees that have a crown."""
+        return np.flatnonzero(self.crown_m > 0)
+
+
+_STANDING: Remembered[Standing] = Remembered(6)
+
+
+def newest_day(farm: Farm) -> dt.date:
+    """Return the day of the newest measurement, or today if nothing was measured."""
+    return tape_of(farm.measurements).newest or dt.datetime.now().astimezone().date()
+
+
+def the_day(farm: Farm, on: dt.date | None) -> dt.date:
+    """Return ``on``, or the newest day if it is None."""
+    return newest_day(farm) if on is None else on
+
+
+def standing(farm: Farm, on: dt.date | None = None) -> Standing:
+    """Return the trees that count on a day; the last few answers are kept.
+
+    A tree counts if it exists (is not only planned), was planted by the day
+    (by the first day that fits where only a year or month is known; trees with
+    no date count) and lives on it. A dead or felled tree counts up to the day
+    before it died or was felled; without such a day it never counts. Each
+    quantity is the latest one that is not missing, on or before the day. A
+    diameter of 0 and one of a tree lower than breast height count as not
+    measured. One diameter for a tree of several stems stands for each stem;
+    where several were taken on the day, each counts once.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    on : date or None
+        The day; None for `newest_day`.
+    """
+    day = the_day(farm, on)
+    key = (farm.trees, farm.measurements, farm.species)
+    return _STANDING.get(key, (day, farm.settings.breast_height_m), lambda: _worked_out(farm, day))
+
+
+def _worked_out(farm: Farm, day: dt.date) -> Standing:
+    trees, on = farm.trees, np.datetime64(day, "D")
+    here = np.flatnonzero(there_on(trees, on)).astype(np.int64)
+    ids = trees.index.to_numpy(np.int64)[here]
+    tape = tape_of(farm.measurements)
+    height = _spread(ids, *tape.latest("height_m", on))
+    found = tape.diameters(on)
+    stems = np.maximum(trees["stems"].to_numpy(np.int64)[here], 1)
+    basal, diameters, measured_on, other = _basal(ids, found, stems, height, farm.settings.breast_height_m)
+    measured = diameters > 0
+    species, names, labels = _species(trees["species"].iloc[here], farm.species)
+    crown, estimated = _crowns(_spread(ids, *tape.latest("crown_m", on)), basal, species, names, farm.species)
+    planted = middles_of(trees["planted"].iloc[here])
+    return Standing(
+        on=day,
+        breast_height_m=farm.settings.breast_height_m,
+        places=here,
+        ids=ids,
+        x=trees["x"].to_numpy(np.float64)[here],
+        y=trees["y"].to_numpy(np.float64)[here],
+        species=species,
+        species_names=names,
+        species_labels=labels,
+        dbh_cm=dbh_from_basal_area_cm(basal / np.where(measured, diameters, 1)),
+        basal_area_m2=basal,
+        diameters=diameters,
+        stems=stems,
+        height_m=height,
+        pruned_m=_spread(ids, *tape.latest("pruned_m", on)),
+        crown_m=crown,
+        crown_estimated=estimated,
+        measured=measured,
+        measured_on=measured_on,
+        age_years=np.maximum(years_between(planted, on), 0.0),
+        age_measured_years=np.maximum(years_between(planted, measured_on), 0.0),
+        other_breast_height=other,
+    )
+
+
+def there_on(trees: pd.DataFrame, on: np.datetime64) -> Bools:
+    """Which rows of a table of trees count on a day, shape (n,)."""
+    codes, texts = pd.factorize(trees["planted"])
+    firsts = np.array([_first_day(str(text)) for text in texts] or [np.datetime64("NaT", "D")], "datetime64[D]")
+    planted = np.isnat(firsts) | (firsts <= on)
+    ended = trees["status_on"].to_numpy().astype("datetime64[D]")
+    alive = (trees["status"] == "alive").to_numpy(bool) | (~np.isnat(ended) & (ended > on))
+    return planted[codes] & alive & (trees["stage"] == "existing").to_numpy(bool)
+
+
+def _first_day(text: str) -> np.datetime64:
+    return np.datetime64(text or "NaT", "D")
+
+
+def _spread(ids: Ints, tree: Ints, values: Floats) -> Floats:
+    """Values by tree id laid out for ``ids``, nan where there is none."""
+    places, found = _found(ids, tree)
+    out = np.full(len(ids), np.nan)
+    out[found] = values[places[found]]
+    return out
+
+
+def _found(ids: Ints, tree: Ints) -> tuple[NDArray[np.intp], Bools]:
+    if not len(tree):
+        return np.zeros(len(ids), np.intp), np.zeros(len(ids), bool)
+    places = np.minimum(np.searchsorted(tree, ids), len(tree) - 1)
+    return places, tree[places] == ids
+
+
+def _basal(
+    ids: Ints, found: Diameters, stems: Ints, height: Floats, breast_m: float
+) -> tuple[Floats, Ints, NDArray[np.datetime64], int]:
+    """Basal area, number of diameters, their day, and how many trees were taken at another height."""
+    places, has = _found(ids, found.tree)
+    own = np.full(len(ids), np.nan)
+    own[has] = found.breast_height_m[places[has]]
+    at = np.where(np.isnan(own), breast_m, own)
+    has &= ~(height < at)
+    rows = places[has]
+    count = found.count[rows]
+    basal = np.full(len(ids), np.nan)
+    diameters = np.zeros(len(ids), np.int64)
+    day = np.full(len(ids), np.datetime64("NaT", "D"))
+    basal[has] = found.basal_area_m2[rows] * np.where(count == 1, stems[has], 1)
+    diameters[has] = np.where(count == 1, stems[has], count)
+    day[has] = found.day[rows]
+    return basal, diameters, day, int((has & (at != breast_m)).sum())
+
+
+def _species(codes: pd.Series, known: pd.DataFrame) -> tuple[Ints, tuple[str, ...], tuple[str, ...]]:
+    places, texts = pd.factorize(codes)
+    found = {str(text) for text in texts}
+    listed = dict(zip(known["code"], known["name"], strict=True))
+    names = (*listed, *sorted(found - set(listed) - {""}), *([""] if "" in found and "" not in listed else []))
+    order = {name: place for place, name in enumerate(names)}
+    at = np.array([order[str(text)] for text in texts], np.int64)
+    labels = tuple(listed.get(name) or name or UNKNOWN_SPECIES for name in names)
+    return (at[places] if len(at) else np.zeros(len(codes), np.int64)), names, labels
+
+
+def _crowns(
+    crown: Floats, basal: Floats, species: Ints, names: tuple[str, ...], known: pd.DataFrame
+) -> tuple[Floats, Bools]:
+    own = known.drop_duplicates("code").set_index("code")[["crown_base_m", "crown_per_cm"]].reindex(list(names))
+    base = own["crown_base_m"].fillna(0.0).to_numpy(np.float64)
+    slope = own["crown_per_cm"].fillna(CROWN_PER_CM).to_numpy(np.float64)
+    if len(names):
+        guess = crown_estimate_m(dbh_from_basal_area_cm(basal), base[species], slope[species])
+    else:
+        guess = np.full(len(crown), np.nan)
+    estimated = np.isnan(crown) & np.isfinite(guess)
+    return np.where(estimated, guess, crown), estimated

@@ -1,0 +1,151 @@
+"""What the tape said by a day: the latest reading of each quantity for each tree."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from farmmap.figures.remembered import Remembered
+from farmmap.figures.stand import basal_area_m2
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Days = NDArray[np.datetime64]
+
+
+@dataclass(frozen=True, eq=False)
+class _Readings:
+    """Readings of one quantity in order of tree and day; ``tree`` points into the tape's ids."""
+
+    tree: Ints
+    day: Days
+    taken: dict[str, Floats]
+
+    def last_of_each_tree(self, on: np.datetime64) -> NDArray[np.intp]:
+        """Places of the last reading of each tree on or before a day."""
+        places = np.flatnonzero(self.day <= on)
+        trees = self.tree[places]
+        return places[np.append(trees[1:] != trees[:-1], True)] if len(places) else places
+
+
+@dataclass(frozen=True, eq=False)
+class Diameters:
+    """Latest diameters of the trees that have one by a day.
+
+    Attributes
+    ----------
+    tree : ndarray of int64, shape (n,)
+        Ids of the trees, increasing.
+    day : ndarray of datetime64[D], shape (n,)
+        Day of the diameters.
+    basal_area_m2 : ndarray, shape (n,)
+        Cross-section of all diameters of that day together. [m²]
+    count : ndarray of int64, shape (n,)
+        How many stems were measured on that day.
+    breast_height_m : ndarray, shape (n,)
+        Greatest height at which they were taken; nan: the farm's own. [m]
+    """
+
+    tree: Ints
+    day: Days
+    basal_area_m2: Floats
+    count: Ints
+    breast_height_m: Floats
+
+
+class Tape:
+    """The measurements of a farm in an order that makes the latest ones quick to find.
+
+    Parameters
+    ----------
+    measurements : DataFrame
+        The farm's table of measurements.
+    """
+
+    def __init__(self, measurements: pd.DataFrame) -> None:
+        self._table = measurements
+        tree = measurements["tree"].to_numpy(np.int64)
+        self._day = measurements["measured_on"].to_numpy().astype("datetime64[D]")
+        self.ids, self._tree = np.unique(tree, return_inverse=True)
+        self._dated = ~np.isnat(self._day)
+
+    @property
+    def newest(self) -> dt.date | None:
+        """Newest day on which anything was measured."""
+        days = self._day[self._dated]
+        return days.max().astype(object) if len(days) else None
+
+    def latest(self, quantity: str, on: np.datetime64) -> tuple[Ints, Floats]:
+        """Latest reading of ``height_m``, ``crown_m`` or ``pruned_m`` for each tree that has one.
+
+        Where a tree has several on its latest day the greatest is taken.
+
+        Returns
+        -------
+        tree : ndarray of int64, shape (n,)
+            Ids, increasing.
+        values : ndarray, shape (n,)
+            The readings.
+        """
+        readings = self._single[quantity]
+        places = readings.last_of_each_tree(on)
+        return self.ids[readings.tree[places]], readings.taken["value"][places]
+
+    def diameters(self, on: np.datetime64) -> Diameters:
+        """Return the diameters of each tree's latest day that has one, on or before ``on``."""
+        readings = self._by_day
+        places = readings.last_of_each_tree(on)
+        return Diameters(
+            self.ids[readings.tree[places]],
+            readings.day[places],
+            readings.taken["basal"][places],
+            readings.taken["count"][places].astype(np.int64),
+            readings.taken["breast"][places],
+        )
+
+    @cached_property
+    def _single(self) -> dict[str, _Readings]:
+        found = {}
+        for quantity in ("height_m", "crown_m", "pruned_m"):
+            values = self._table[quantity].to_numpy(np.float64)
+            least_is_real = quantity == "pruned_m"
+            rows = np.flatnonzero(self._dated & ((values >= 0) if least_is_real else (values > 0)))
+            rows = rows[np.lexsort((values[rows], self._day[rows], self._tree[rows]))]
+            found[quantity] = _Readings(self._tree[rows], self._day[rows], {"value": values[rows]})
+        return found
+
+    @cached_property
+    def _by_day(self) -> _Readings:
+        """Diameters added up for each tree and day; a stem read twice on a day counts with its later row."""
+        dbh = self._table["dbh_cm"].to_numpy(np.float64)
+        stem = self._table["stem"].to_numpy(np.int64)
+        breast = self._table["breast_height_m"].to_numpy(np.float64)
+        rows = np.flatnonzero(self._dated & (dbh > 0))
+        rows = rows[np.lexsort((stem[rows], self._day[rows], self._tree[rows]))]
+        tree, day = self._tree[rows], self._day[rows]
+        new_day = np.append(True, (tree[1:] != tree[:-1]) | (day[1:] != day[:-1]))[: len(rows)]
+        keep = np.append(new_day[1:] | (stem[rows][1:] != stem[rows][:-1]), True)[: len(rows)]
+        group = (np.cumsum(new_day) - 1)[keep]
+        starts = np.flatnonzero(new_day)
+        rows = rows[keep]
+        heights = np.full(len(starts), -np.inf)
+        np.maximum.at(heights, group, np.where(np.isnan(breast[rows]), -np.inf, breast[rows]))
+        values = {
+            "basal": np.bincount(group, basal_area_m2(dbh[rows]), len(starts)),
+            "count": np.bincount(group, minlength=len(starts)).astype(np.float64),
+            "breast": np.where(np.isinf(heights), np.nan, heights),
+        }
+        return _Readings(tree[starts], day[starts], values)
+
+
+_TAPES: Remembered[Tape] = Remembered(4)
+
+
+def tape_of(measurements: pd.DataFrame) -> Tape:
+    """Return the tape of a table of measurements, kept for the last few tables."""
+    return _TAPES.get((measurements,), (), lambda: Tape(measurements))

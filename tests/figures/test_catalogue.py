@@ -1,0 +1,74 @@
+"""The catalogue: complete, and found by the words people type."""
+
+from __future__ import annotations
+
+import pytest
+
+from farmmap.errors import BadInput
+from farmmap.figures import blocks, margins, trees, whole_farm
+from farmmap.figures.catalogue import CATALOGUE, explain, find_figure, working
+
+SHOWN = (*blocks.COLUMNS, *margins.COLUMNS, *trees.COLUMNS, *trees.HISTORY, *whole_farm.COLUMNS)
+
+
+@pytest.mark.parametrize("name", sorted(set(SHOWN)))
+def test_every_column_is_told(name: str) -> None:
+    figure = CATALOGUE[name]
+    assert figure.name == name
+    assert figure.title
+    assert figure.heading
+    assert figure.title in explain(name)
+
+
+@pytest.mark.parametrize("figure", [f for f in CATALOGUE.values() if f.places is not None], ids=lambda f: f.name)
+def test_every_number_has_a_source(figure) -> None:
+    assert figure.source
+    assert f"Source: {figure.source}" in explain(figure.name)
+    endings = {
+        "_ha": ("ha", "/ha", "m²/ha"),
+        "_cm": ("cm", "cm/year"),
+        "_m": ("m",),
+        "_percent": ("%",),
+        "_years": ("years",),
+    }
+    for ending, units in endings.items():
+        if figure.name.endswith(ending):
+            assert figure.unit in units
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("qmd_cm", "qmd_cm"),
+        ("Quadratic mean diameter", "qmd_cm"),
+        ("quadratic  MEAN", "qmd_cm"),
+        ("qmd", "qmd_cm"),
+        ("Dq", "qmd_cm"),
+        ("riparian cover", "cover_percent"),
+        ("longest gap", "longest_gap_m"),
+        ("top height", "top_height_m"),
+    ],
+)
+def test_found_by_loosely_typed_words(typed: str, name: str) -> None:
+    assert find_figure(typed).name == name
+
+
+@pytest.mark.parametrize("typed", ["", "basal", "quadratik mean diametre", "the moon"])
+def test_an_unknown_figure_is_answered_with_close_ones(typed: str) -> None:
+    with pytest.raises(BadInput, match="there is no figure called") as told:
+        explain(typed)
+    if typed.startswith("quadratik"):
+        assert "qmd_cm" in str(told.value)
+
+
+def test_working_puts_the_numbers_in() -> None:
+    told = working("stems_per_ha", {"stems": 12, "net_area_ha": 1.5, "stems_per_ha": 8.0})
+    assert told.splitlines() == ["N = n ÷ Aₙ", "N = 12 ÷ 1.5 ha = 8.0 /ha", "Stems per hectare: 8.0 /ha"]
+    assert working("qmd_cm", {}).endswith("not known")
+
+
+def test_every_working_can_be_shown_for_real_rows(farm_with) -> None:
+    row = whole_farm.farm_figures(farm_with()).rows[0]
+    for name in CATALOGUE:
+        assert working(name, {name: 1.0, **row})
+        assert working(name, row)
