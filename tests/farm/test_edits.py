@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import box
 
@@ -9,6 +9,9 @@ from farmmap.farm.edits import Edit, rows_changed, rows_put_in, rows_taken_away
 from farmmap.farm.farm import Settings, next_ids, shaped
 from farmmap.farm.schema import TABLES
 from tests.conftest import EAST, NORTH, small_farm
+
+
+FIRST = small_farm()
 
 
 def same(one, other):
@@ -87,9 +90,10 @@ def test_ground_covers_before_and_after(farm):
     assert moved(farm, [1], 3.0).ground().shape == (2, 4)
 
 
+@settings(max_examples=30)
 @given(st.lists(st.tuples(st.sampled_from(["move", "plant", "fell", "rename"]), st.integers(0, 9)), max_size=12))
 def test_any_edits_can_be_taken_back_and_done_again(steps):
-    first = farm = small_farm()
+    first = farm = FIRST
     done = []
     for what, number in steps:
         if what == "plant":

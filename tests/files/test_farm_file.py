@@ -322,8 +322,8 @@ def test_a_killed_edit_is_there_whole_or_not_at_all(tmp_path):
     """Kill a process in the middle of large edits; a tiny page cache forces half-done pages to disk."""
     path = tmp_path / "killed.gpkg"
     farm = new_farm("Killed", 2193)
-    values = {"tag": [str(i) for i in range(20000)], "x": EAST + np.arange(20000.0), "y": np.full(20000, NORTH)}
-    farm = farm.with_tables(trees=shaped(TABLES["trees"], values, np.arange(1, 20001), farm.grid))
+    values = {"tag": [str(i) for i in range(5000)], "x": EAST + np.arange(5000.0), "y": np.full(5000, NORTH)}
+    farm = farm.with_tables(trees=shaped(TABLES["trees"], values, np.arange(1, 5001), farm.grid))
     write_farm(farm, path)
     work = """
 import sys, sqlite3
@@ -346,7 +346,9 @@ for turn in range(1, 1000):
     print(turn, flush=True)
 """
     half_done = 0
-    for attempt in range(4):
+    for attempt in range(12):
+        if half_done >= 2:
+            break
         process = subprocess.Popen(
             [sys.executable, "-c", work, str(path)],
             stdout=subprocess.PIPE,
@@ -356,7 +358,7 @@ for turn in range(1, 1000):
         assert process.stdout.readline().strip() == "ready"
         said = [process.stdout.readline().strip()]
         with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(0.05 + 0.07 * attempt)
+            process.wait(0.03 + 0.04 * (attempt % 4))
         process.kill()
         said += process.stdout.read().split()
         process.wait()
