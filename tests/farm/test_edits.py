@@ -10,7 +10,6 @@ from farmmap.farm.farm import Settings, next_ids, shaped
 from farmmap.farm.schema import TABLES
 from tests.conftest import EAST, NORTH, small_farm
 
-
 FIRST = small_farm()
 
 
