@@ -1,0 +1,1 @@
+"""Painting a scene with QPainter, on screen and paper alike; no widgets."""

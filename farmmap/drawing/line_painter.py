@@ -1,0 +1,132 @@
+"""One line with all that goes with it: double edges, strokes across, arrowheads and caution signs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QBrush, QPainter, QPen, QPolygonF
+
+from farmmap.drawing.marks import paint_mark
+from farmmap.drawing.pens import colour, pen, polygon
+from farmmap.scene.styles import LineStyle, MarkStyle
+from farmmap.scene.view import Floats
+
+CAUTION = MarkStyle("caution", "#1E211D", "#F0E442", 3.0, 0.25)
+
+ARROW_MM, MOST_ARROW_MM = 1.7, 2.6
+LEAST_TRUE_MM = 0.7
+"""A line is drawn at its true width when that is more than this. [mm]"""
+
+
+def paint_line(
+    painter: QPainter,
+    points: Floats,
+    style: LineStyle,
+    dots_per_mm: float,
+    true_mm: float = 0.0,
+    marks_from_mm: float | None = None,
+) -> None:
+    """Paint a line.
+
+    Parameters
+    ----------
+    painter : QPainter
+        Its coordinates are dots of the device.
+    points : ndarray, shape (n, 2)
+        The line. [dots]
+    style : LineStyle
+        How.
+    dots_per_mm : float
+        Resolution of the device.
+    true_mm : float
+        Its true width on the picture; wins where it is more than the style's. [mm]
+    marks_from_mm : float, optional
+        Where the first arrowhead or sign stands; half way to the second if not given. [mm]
+    """
+    shape = polygon(points)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    width = max(style.width_mm, true_mm)
+    if style.inside and width > LEAST_TRUE_MM:
+        _double(painter, shape, style, width, dots_per_mm)
+    else:
+        painter.setPen(pen(style.colour, width, dots_per_mm, style.dash))
+        painter.drawPolyline(shape)
+    if style.tick_mm:
+        painter.setPen(_strokes(style, dots_per_mm))
+        painter.drawPolyline(shape)
+    if style.arrow_every_mm:
+        size = min(max(ARROW_MM, width), MOST_ARROW_MM) * dots_per_mm
+        for x, y, angle in _marked(points, style.arrow_every_mm, marks_from_mm, dots_per_mm):
+            _arrow(painter, x, y, angle, size, style.colour)
+    if style.caution_every_mm:
+        for x, y, _ in _marked(points, style.caution_every_mm, marks_from_mm, dots_per_mm):
+            paint_mark(painter, x, y, CAUTION, dots_per_mm)
+
+
+def _marked(
+    points: Floats, every_mm: float, from_mm: float | None, dots_per_mm: float
+) -> Iterator[tuple[float, float, float]]:
+    first = every_mm / 2 if from_mm is None else from_mm
+    return stations(points, first * dots_per_mm, every_mm * dots_per_mm)
+
+
+def stations(points: Floats, first: float, every: float) -> Iterator[tuple[float, float, float]]:
+    """Places along a line and its direction there, ``every`` so far; the middle of a line that is shorter.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        The line.
+    first, every : float
+        Distance of the first place from the start, and from one to the next.
+
+    Yields
+    ------
+    x, y, angle : float
+        The place, and the angle of the line there. [radians]
+    """
+    step = np.diff(points, axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    run = np.concatenate([[0.0], np.cumsum(length)])
+    if run[-1] <= 0:
+        return
+    at = np.arange(first, run[-1], every) if run[-1] > first else np.array([run[-1] / 2])
+    piece = np.clip(np.searchsorted(run, at, side="right") - 1, 0, len(length) - 1)
+    x, y = np.interp(at, run, points[:, 0]), np.interp(at, run, points[:, 1])
+    angle = np.arctan2(step[piece, 1], step[piece, 0])
+    yield from zip(x.tolist(), y.tolist(), angle.tolist(), strict=True)
+
+
+def _double(painter: QPainter, shape: QPolygonF, style: LineStyle, width: float, dots_per_mm: float) -> None:
+    outer = pen(style.colour, width, dots_per_mm)
+    outer.setCapStyle(Qt.PenCapStyle.FlatCap)
+    painter.setPen(outer)
+    painter.drawPolyline(shape)
+    inner = pen(style.inside, max(width - 2 * style.edge_mm, width * 0.4), dots_per_mm)
+    inner.setCapStyle(Qt.PenCapStyle.FlatCap)
+    painter.setPen(inner)
+    painter.drawPolyline(shape)
+
+
+def _strokes(style: LineStyle, dots_per_mm: float) -> QPen:
+    """Return a wide pen of which only thin slices are drawn: strokes across the line."""
+    made = QPen(colour(style.colour), style.tick_mm * dots_per_mm)
+    made.setCapStyle(Qt.PenCapStyle.FlatCap)
+    made.setJoinStyle(Qt.PenJoinStyle.BevelJoin)
+    slice_mm = max(0.22, 0.9 / dots_per_mm)
+    made.setDashPattern([slice_mm / style.tick_mm, (style.tick_every_mm - slice_mm) / style.tick_mm])
+    made.setDashOffset((style.tick_every_mm + slice_mm) / 2 / style.tick_mm)
+    return made
+
+
+def _arrow(painter: QPainter, x: float, y: float, angle: float, size: float, name: str) -> None:
+    cos, sin = math.cos(angle), math.sin(angle)
+    corners = [(0.6, 0.0), (-0.6, -0.5), (-0.25, 0.0), (-0.6, 0.5)]
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QBrush(colour(name)))
+    painter.drawPolygon(
+        QPolygonF([QPointF(x + size * (a * cos - b * sin), y + size * (a * sin + b * cos)) for a, b in corners])
+    )

@@ -1,0 +1,65 @@
+"""Marks at single points: caution signs, notes, small buildings, rings around what is picked."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF
+
+from farmmap.drawing.pens import brush, colour, pen
+from farmmap.scene.styles import MarkStyle
+
+
+def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per_mm: float) -> None:
+    """Paint a mark with its middle at a place.
+
+    Parameters
+    ----------
+    painter : QPainter
+        Its coordinates are dots of the device.
+    x, y : float
+        The place. [dots]
+    style : MarkStyle
+        Which mark.
+    dots_per_mm : float
+        Resolution of the device.
+    """
+    size = style.size_mm * dots_per_mm
+    painter.setPen(pen(style.line, style.line_mm, dots_per_mm))
+    painter.setBrush(brush(style.fill))
+    match style.shape:
+        case "caution":
+            _caution(painter, x, y, size, style)
+        case "note":
+            _note(painter, x, y, size)
+        case "ring":
+            painter.drawEllipse(QPointF(x, y), size / 2, size / 2)
+        case _:
+            painter.drawRect(QRectF(x - size / 2, y - size / 2, size, size))
+
+
+def _caution(painter: QPainter, x: float, y: float, size: float, style: MarkStyle) -> None:
+    """Paint a triangle with a stroke and a dot, as on warning signs."""
+    half, up, down = size * 0.58, size * 0.55, size * 0.45
+    painter.drawPolygon(QPolygonF([QPointF(x - half, y + down), QPointF(x, y - up), QPointF(x + half, y + down)]))
+    stroke = QPen(colour(style.line), size * 0.13)
+    stroke.setCapStyle(Qt.PenCapStyle.FlatCap)
+    painter.setPen(stroke)
+    painter.drawLine(QPointF(x, y - size * 0.18), QPointF(x, y + size * 0.16))
+    painter.drawLine(QPointF(x, y + size * 0.23), QPointF(x, y + size * 0.36))
+
+
+def _note(painter: QPainter, x: float, y: float, size: float) -> None:
+    """Paint a sheet of paper with a turned corner and two lines of writing."""
+    wide, high, fold = size * 0.38, size * 0.5, size * 0.28
+    path = QPainterPath(QPointF(x - wide, y - high))
+    for corner in (
+        (x + wide - fold, y - high),
+        (x + wide, y - high + fold),
+        (x + wide, y + high),
+        (x - wide, y + high),
+    ):
+        path.lineTo(*corner)
+    path.closeSubpath()
+    painter.drawPath(path)
+    for down in (0.05, 0.25):
+        painter.drawLine(QPointF(x - wide * 0.55, y + size * down), QPointF(x + wide * 0.55, y + size * down))

@@ -1,0 +1,69 @@
+"""Colours, pens and polygons for QPainter, from plain data."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import shiboken6
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QBrush, QColor, QPen, QPolygonF
+
+from farmmap.scene.view import Floats
+
+
+@lru_cache(maxsize=512)
+def colour(name: str, opacity: float = 1.0) -> QColor:
+    """Return the colour ``#rrggbb`` with an opacity from 0 to 1."""
+    made = QColor(name)
+    made.setAlphaF(opacity)
+    return made
+
+
+def brush(name: str, opacity: float = 1.0) -> QBrush:
+    """Return a brush of that colour, one that paints nothing for ""."""
+    return QBrush(colour(name, opacity)) if name else QBrush(Qt.BrushStyle.NoBrush)
+
+
+def pen(name: str, width_mm: float, dots_per_mm: float, dash: tuple[float, ...] = ()) -> QPen:
+    """Return a pen; one that paints nothing for "".
+
+    Parameters
+    ----------
+    name : str
+        ``#rrggbb``.
+    width_mm : float
+        Weight. [mm]
+    dots_per_mm : float
+        Resolution of the device.
+    dash : tuple of float
+        Lengths of strokes and gaps in turn. [mm]
+    """
+    if not name:
+        return QPen(Qt.PenStyle.NoPen)
+    width = max(width_mm * dots_per_mm, 0.8)
+    made = QPen(colour(name), width)
+    made.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    if dash:
+        made.setCapStyle(Qt.PenCapStyle.FlatCap)
+        made.setDashPattern([length * dots_per_mm / width for length in dash])
+    else:
+        made.setCapStyle(Qt.PenCapStyle.RoundCap)
+    return made
+
+
+def polygon(points: Floats) -> QPolygonF:
+    """Return corners as Qt's polygon, copied in one piece.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        x and y in dots.
+    """
+    made = QPolygonF()
+    made.resize(len(points))
+    if len(points):
+        memory: Any = shiboken6.VoidPtr(made.data(), 16 * len(points), True)  # pyright: ignore[reportCallIssue]
+        np.frombuffer(memory, np.float64).reshape(-1, 2)[:] = points
+    return made

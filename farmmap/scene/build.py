@@ -1,0 +1,185 @@
+"""From a farm on a day to a scene."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from farmmap.farm.farm import Farm
+from farmmap.figures.margins import Margin
+from farmmap.figures.margins import margins as margins_of
+from farmmap.figures.standing import standing as standing_on
+from farmmap.scene.key import key_entries
+from farmmap.scene.scene import Chosen, CrownLayer, Layer, MarkLayer, Scene, TreeLayer
+from farmmap.scene.shapes import area_layer, line_layer, mark_layer
+from farmmap.scene.sizes import CROWNS_FROM_M_PER_MM
+from farmmap.scene.styles import Theme
+from farmmap.scene.styles import theme as theme_of
+from farmmap.scene.trees import tree_layer
+from farmmap.scene.wordings import label_layer
+
+
+def build_scene(
+    farm: Farm,
+    on: dt.date,
+    *,
+    theme: str | Theme = "light",
+    hidden: frozenset[str] = frozenset(),
+    chosen: Chosen | None = None,
+    margins: Sequence[Margin] | None = None,
+) -> Scene:
+    """Return everything there is to paint of a farm on a day.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    on : date
+        Trees stand as they did on this day.
+    theme : str or Theme
+        ``light``, ``dark`` or ``paper``, or one made from these.
+    hidden : frozenset of str
+        Layers not shown, of `farmmap.scene.scene.LAYER_NAMES` or ``species:CODE``.
+    chosen : Chosen, optional
+        What is picked out.
+    margins : sequence of Margin, optional
+        The creek margins; worked out if not given. Give ``()`` to do without.
+
+    Raises
+    ------
+    BadInput
+        There is no such theme.
+    """
+    look = theme if isinstance(theme, Theme) else theme_of(theme)
+    margins = margins_of(farm) if margins is None else margins
+    trees = tree_layer(farm, on, standing_on(farm, on), hidden)
+    layers = [layer for layer in _layers(farm, look, trees, margins) if layer.name not in hidden]
+    if "labels" not in hidden:
+        layers.append(label_layer(farm, look, hidden, None if "trees" in hidden else trees))
+    return Scene(
+        tuple(layers),
+        key_entries(farm, look, trees, len(margins), hidden),
+        farm.bounds(),
+        look,
+        tuple(_picked_out(farm, look, chosen, margins)),
+    )
+
+
+def _layers(farm: Farm, look: Theme, trees: TreeLayer | None, margins: Sequence[Margin]) -> Iterable[Layer]:
+    """All layers but the names, lowest first."""
+    yield from _made(area_layer("ground", look.areas["farm"], farm.boundary.index, farm.boundary.geometry))
+    for stage, ending in (("existing", ""), ("planned", " planned")):
+        blocks = farm.blocks[farm.blocks["stage"] == stage]
+        yield from _made(area_layer("blocks", look.areas[f"blocks{ending}"], blocks.index, blocks.geometry))
+    polygons = np.array([margin.polygon for margin in margins], object)
+    yield from _made(area_layer("margins", look.areas["margins"], np.arange(len(margins)), polygons))
+    yield from _clearances(farm, look)
+    yield from _creeks(farm, look)
+    yield from _tracks(farm, look)
+    if trees is not None:
+        yield CrownLayer(trees, look.areas["crowns"], CROWNS_FROM_M_PER_MM)
+    yield from _fences(farm, look)
+    yield from _hazards(farm, look)
+    yield from _made(area_layer("boundary", look.areas["boundary"], farm.boundary.index, farm.boundary.geometry))
+    if trees is not None:
+        yield trees
+    notes = farm.notes
+    yield from _made(
+        area_layer("notes", look.areas["note area"], notes.index, notes.geometry),
+        line_layer("notes", look.lines["note line"], notes.index, notes.geometry),
+        mark_layer("notes", look.marks["notes"], notes.index, notes.geometry),
+    )
+
+
+def _made(*layers: Layer | None) -> Iterable[Layer]:
+    return [layer for layer in layers if layer is not None]
+
+
+def _staged(table: gpd.GeoDataFrame) -> Iterable[tuple[gpd.GeoDataFrame, str]]:
+    """Rows that stand and rows that are planned, and how the names of their styles end."""
+    for stage, ending in (("planned", " planned"), ("existing", "")):
+        rows = table[table["stage"] == stage]
+        assert isinstance(rows, gpd.GeoDataFrame)
+        if len(rows):
+            yield rows, ending
+
+
+def _creeks(farm: Farm, look: Theme) -> Iterable[Layer]:
+    for rows, ending in _staged(farm.creeks):
+        downstream = _downstream(rows)
+        by_middle = (rows["drawn_as"] == "centre line").to_numpy(np.bool_)
+        yield from _made(
+            line_layer("creeks", look.lines[f"bank{ending}"], rows.index[~by_middle], downstream[~by_middle]),
+            line_layer(
+                "creeks",
+                look.lines[f"creeks{ending}"],
+                rows.index[by_middle],
+                downstream[by_middle],
+                rows["channel_m"].to_numpy()[by_middle],
+            ),
+        )
+
+
+def _downstream(creeks: gpd.GeoDataFrame) -> np.ndarray:
+    """Lines of the creeks, turned to run with the water."""
+    shapes = creeks.geometry.to_numpy()
+    against = (creeks["flows"] == "against").to_numpy(np.bool_)
+    return np.where(against, shapely.reverse(shapes), shapes)
+
+
+def _tracks(farm: Farm, look: Theme) -> Iterable[Layer]:
+    for rows, ending in _staged(farm.tracks):
+        widths = rows["width_m"] if not ending else None
+        yield from _made(line_layer("tracks", look.lines[f"tracks{ending}"], rows.index, rows.geometry, widths))
+
+
+def _fences(farm: Farm, look: Theme) -> Iterable[Layer]:
+    for rows, ending in _staged(farm.fences):
+        yield from _made(line_layer("fences", look.lines[f"fences{ending}"], rows.index, rows.geometry))
+
+
+def _clearances(farm: Farm, look: Theme) -> Iterable[Layer]:
+    """Ground kept free of trees beside what stands."""
+    hazards = farm.hazards
+    rows = hazards[(hazards["stage"] == "existing") & (hazards["clear_m"] > 0)]
+    if len(rows):
+        bands = shapely.buffer(
+            rows.geometry.to_numpy(), np.asarray(rows["clear_m"], np.float64), quad_segs=8, cap_style="flat"
+        )
+        yield from _made(area_layer("hazards", look.areas["clearance"], rows.index, bands))
+
+
+def _hazards(farm: Farm, look: Theme) -> Iterable[Layer]:
+    for staged, ending in _staged(farm.hazards):
+        kinds = staged["kind"].to_numpy(object)
+        for kind in sorted(set(kinds)):
+            rows = staged[kinds == kind]
+            area = "building" if kind == "building" else "hazard area"
+            mark = "building" if kind == "building" else "hazard"
+            yield from _made(
+                area_layer("hazards", look.areas[f"{area}{ending}"], rows.index, rows.geometry),
+                line_layer("hazards", look.lines[f"{kind}{ending}"], rows.index, rows.geometry),
+                mark_layer("hazards", look.marks[mark], rows.index, rows.geometry),
+            )
+
+
+def _picked_out(farm: Farm, look: Theme, chosen: Chosen | None, margins: Sequence[Margin]) -> Iterable[Layer]:
+    if chosen is None:
+        return
+    one = np.array([chosen.id])
+    match chosen.kind:
+        case "tree" if chosen.id in farm.trees.index:
+            x, y = (farm.trees[axis].loc[one].to_numpy(np.float64) for axis in "xy")
+            yield MarkLayer("trees", look.marks["tree picked"], one, x, y)
+        case "block" if chosen.id in farm.blocks.index:
+            yield from _made(area_layer("blocks", look.areas["block picked"], one, farm.blocks.geometry.loc[one]))
+        case "margin" if 0 <= chosen.id < len(margins):
+            yield from _made(
+                area_layer("margins", look.areas["margin picked"], one, np.array([margins[chosen.id].polygon], object))
+            )
+        case _:
+            return

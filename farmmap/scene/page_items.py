@@ -1,0 +1,243 @@
+"""What a page is made of besides the map: text, rules, shapes and samples, placed in millimetres."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from farmmap.scene.scene import Sample
+from farmmap.scene.styles import POINT_MM, TextStyle, Theme
+
+Width = Callable[[str, TextStyle], float]
+"""Width of one line of text. [mm]"""
+
+LINE_SPACING = 1.25
+"""From one line of text to the next, in sizes of type."""
+
+
+@dataclass(frozen=True)
+class Text:
+    """One line of text.
+
+    Attributes
+    ----------
+    x, y : float
+        Left, middle or right end of its base line, from the upper left corner. [mm]
+    text : str
+        What is written.
+    style : TextStyle
+        How.
+    align : str
+        ``left``, ``middle`` or ``right``.
+    upright : bool
+        False where it is turned to read upwards.
+    """
+
+    x: float
+    y: float
+    text: str
+    style: TextStyle
+    align: str = "left"
+    upright: bool = True
+
+    def moved(self, dx: float, dy: float) -> Text:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Straight strokes or a filled outline.
+
+    Attributes
+    ----------
+    points : tuple of (float, float)
+        Its corners. [mm]
+    closed : bool
+        Whether the last corner is joined to the first.
+    line : str
+        Colour of the stroke, "" for none.
+    line_mm : float
+        Its weight. [mm]
+    fill : str
+        Colour inside, "" for none.
+    """
+
+    points: tuple[tuple[float, float], ...]
+    closed: bool = False
+    line: str = ""
+    line_mm: float = 0.2
+    fill: str = ""
+
+    def moved(self, dx: float, dy: float) -> Shape:
+        """Return it elsewhere."""
+        return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))
+
+
+@dataclass(frozen=True)
+class Disc:
+    """A circle, such as a stem in the key to sizes; place is its middle. [mm]."""
+
+    x: float
+    y: float
+    diameter: float
+    line: str
+    line_mm: float
+    fill: str
+
+    def moved(self, dx: float, dy: float) -> Disc:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """A sample of the key in a rectangle. [mm]."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    sample: Sample
+
+    def moved(self, dx: float, dy: float) -> Sampled:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+Item = Text | Shape | Disc | Sampled
+
+
+@dataclass(frozen=True)
+class Box:
+    """Items that belong together and the rectangle that they need.
+
+    Attributes
+    ----------
+    name : str
+        What it is, such as ``key``.
+    x, y, width, height : float
+        The rectangle. [mm]
+    items : tuple of Item
+        Placed from the same corner as the rectangle.
+    """
+
+    name: str
+    x: float
+    y: float
+    width: float
+    height: float
+    items: tuple[Item, ...]
+
+    def moved(self, dx: float, dy: float) -> Box:
+        """Return it elsewhere, with all that is in it."""
+        return replace(self, x=self.x + dx, y=self.y + dy, items=tuple(item.moved(dx, dy) for item in self.items))
+
+    def placed(self, x: float, y: float) -> Box:
+        """Return it with its upper left corner at a place."""
+        return self.moved(x - self.x, y - self.y)
+
+
+@dataclass(frozen=True)
+class Type:
+    """The sizes of type on one page.
+
+    Attributes
+    ----------
+    theme : Theme
+        Colours.
+    times : float
+        How many times the size on A4.
+    width : callable
+        Measures text.
+    """
+
+    theme: Theme
+    times: float
+    width: Width
+
+    def style(self, points: float, weight: str = "regular", *, italic: bool = False, faint: bool = False) -> TextStyle:
+        """Return a style of so many points on A4, larger on larger paper."""
+        colour = self.theme.faint if faint else self.theme.ink
+        return TextStyle(colour, points * self.times * POINT_MM, weight, italic)
+
+    @cached_property
+    def body(self) -> TextStyle:
+        """Style of most text."""
+        return self.style(6.6)
+
+    @cached_property
+    def small(self) -> TextStyle:
+        """Style of notes."""
+        return self.style(6.2, faint=True)
+
+    @cached_property
+    def heading(self) -> TextStyle:
+        """Style of headings."""
+        return self.style(8.6, "bold")
+
+    @property
+    def gap(self) -> float:
+        """Room between boxes. [mm]."""
+        return 3.4 * self.times
+
+
+def elided(text: str, style: TextStyle, room: float, width: Width) -> str:
+    """Return text cut to fit a room, with … where it is cut.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+    style : TextStyle
+        How it is written.
+    room : float
+        How wide it may be. [mm]
+    width : callable
+        Measures text.
+    """
+    if width(text, style) <= room:
+        return text
+    low, high = 0, len(text)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if width(text[:middle].rstrip() + "…", style) <= room:
+            low = middle
+        else:
+            high = middle - 1
+    return text[:low].rstrip() + "…"
+
+
+def wrapped(text: str, style: TextStyle, room: float, width: Width) -> list[str]:
+    """Return text in lines that fit a room; a single word that does not is cut.
+
+    Parameters
+    ----------
+    text, style, room, width
+        As for `elided`.
+    """
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        longer = f"{line} {word}" if line else word
+        if line and width(longer, style) > room:
+            lines.append(line)
+            longer = word
+        line = longer
+    if line:
+        lines.append(line)
+    return [elided(line, style, room, width) for line in lines]
+
+
+def paragraphs(texts: Sequence[str], style: TextStyle, room: float, width: Width) -> tuple[tuple[Text, ...], float]:
+    """Return paragraphs of wrapped text from the upper left corner, and how high they are together. [mm]."""
+    step = style.size_mm * LINE_SPACING
+    items: list[Text] = []
+    y = 0.0
+    for text in texts:
+        for line in wrapped(text, style, room, width):
+            items.append(Text(0.0, y + style.size_mm * 0.95, line, style))
+            y += step
+        y += step * 0.25
+    return tuple(items), max(y - step * 0.25, 0.0) if texts else 0.0

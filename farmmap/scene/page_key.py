@@ -1,0 +1,210 @@
+"""The key, the scale bar and the north arrow on a page."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from farmmap.scene.page_items import Box, Disc, Item, Sampled, Shape, Text, Type, elided
+from farmmap.scene.scales import ScaleBar
+from farmmap.scene.scene import KeyEntry
+from farmmap.scene.sizes import CROWNS_FROM_M_PER_MM, LARGEST_STEM_CM, symbol_mm
+
+TREE_SAMPLE_MM = (4.4, 3.3)
+SHAPE_SAMPLE_MM = (8.0, 3.3)
+LEAST_SPECIES = 3
+LEAST_COLUMN_MM = 31.0
+"""Narrowest column of the key on A4. [mm]"""
+
+MANY = 8
+"""Lines from which a section is set in two columns where it can be."""
+
+SHOWN_STEMS_CM = (10, 30, 60)
+_SAMPLE_FILL = "#8C8C8C"
+
+
+def key_box(entries: Sequence[KeyEntry], type_: Type, width: float, height: float, metres_per_mm: float) -> Box:
+    """Return the key of what is shown: trees, then all else, in as many columns as there is room for.
+
+    Parameters
+    ----------
+    entries : sequence of KeyEntry
+        Lines of the key; those that are hidden or are only names are left out.
+    type_ : Type
+        Sizes of type.
+    width, height : float
+        Its room; species that find none are counted in a last line. [mm]
+    metres_per_mm : float
+        Scale of the map, for the key to stem sizes.
+    """
+    wanted = [entry for entry in entries if _on_paper(entry, metres_per_mm)]
+    if not wanted:
+        return Box("key", 0, 0, width, 0, ())
+    trees = [entry for entry in wanted if _is_tree(entry) or entry.layer == "trees"]
+    shapes = [entry for entry in wanted if entry not in trees]
+    items: list[Item] = [Text(0, type_.heading.size_mm, "Key", type_.heading)]
+    y = type_.heading.size_mm * 1.7
+    sizes = _stem_sizes(type_, metres_per_mm) if any(_is_tree(entry) for entry in trees) else None
+    below = _section(shapes, 0, SHAPE_SAMPLE_MM, type_, width)
+    if trees:
+        room = height - y - below.height - (sizes.height + 1.8 if sizes else 0.0) + 1e-6
+        above = _tree_section(trees, type_, width, room)
+        items += above.placed(0, y).items
+        y += above.height
+    if sizes:
+        items += sizes.placed(0, y + 0.8).items
+        y += 1.8 + sizes.height
+    items += below.placed(0, y).items
+    return Box("key", 0, 0, width, y + below.height, tuple(items))
+
+
+def _is_tree(entry: KeyEntry) -> bool:
+    return entry.layer.startswith("species:")
+
+
+def _on_paper(entry: KeyEntry, metres_per_mm: float) -> bool:
+    near = metres_per_mm <= CROWNS_FROM_M_PER_MM
+    return entry.shown and entry.layer != "labels" and (entry.layer != "crowns" or near)
+
+
+def _tree_section(entries: list[KeyEntry], type_: Type, width: float, room: float) -> Box:
+    """Lines for trees, species of few trees left out where there is no room."""
+    whole = _section(entries, 0, TREE_SAMPLE_MM, type_, width)
+    species = sum(map(_is_tree, entries))
+    dropped = 0
+    made = whole
+    while made.height > room and dropped < species - LEAST_SPECIES:
+        dropped += 1
+        made = _section(_without(entries, dropped), dropped, TREE_SAMPLE_MM, type_, width)
+    return made
+
+
+def _without(entries: list[KeyEntry], count: int) -> list[KeyEntry]:
+    """Entries without the species of fewest trees."""
+    species = sorted((entry for entry in entries if _is_tree(entry)), key=lambda entry: -(entry.count or 0))
+    dropped = {entry.layer for entry in species[len(species) - count :]}
+    return [entry for entry in entries if entry.layer not in dropped]
+
+
+def _section(entries: list[KeyEntry], left_out: int, sample: tuple[float, float], type_: Type, width: float) -> Box:
+    lines: list[KeyEntry | str] = [*entries]
+    if left_out:
+        after = sum(map(_is_tree, entries))
+        lines.insert(after, f"and {left_out} more species")
+    most = max(int(width / (LEAST_COLUMN_MM * type_.times)), 1)
+    columns = min(most, 1 + (len(lines) - 1) // MANY) if lines else 1
+    step = max(sample[1], type_.body.size_mm * 1.4) + 0.15
+    rows = math.ceil(len(lines) / columns)
+    items: list[Item] = []
+    for place, line in enumerate(lines):
+        column, row = divmod(place, rows)
+        left = column * width / columns
+        gap = 3.0 if column < columns - 1 else 0.0
+        items += _line(line, left, row * step, width / columns - gap, sample, type_, step)
+    return Box("section", 0, 0, width, rows * step, tuple(items))
+
+
+def _line(
+    line: KeyEntry | str, x: float, y: float, width: float, sample: tuple[float, float], type_: Type, step: float
+) -> list[Item]:
+    base = y + step / 2 + type_.body.size_mm * 0.33
+    start = x + sample[0] + 1.6
+    room = width - sample[0] - 1.6
+    if isinstance(line, str):
+        return [Text(start, base, elided(line, type_.body, room, type_.width), type_.body)]
+    items: list[Item] = [Sampled(x, y + (step - sample[1]) / 2, *sample, line.sample)]
+    if line.count is not None and line.layer.startswith(("species:", "trees")):
+        count = f"{line.count:,}".replace(",", "\u202f")
+        items.append(Text(x + width, base, count, type_.body, "right"))
+        room -= type_.width(count, type_.body) + 1.5
+    words = "crown, true size" if line.layer == "crowns" else line.words
+    items.append(Text(start, base, elided(words, type_.body, room, type_.width), type_.body))
+    return items
+
+
+def _stem_sizes(type_: Type, metres_per_mm: float) -> Box:
+    """Three circles: how large a stem of 10, 30 and 60 cm is drawn."""
+    widths = symbol_mm(SHOWN_STEMS_CM, metres_per_mm).tolist()
+    high = max(*widths, type_.body.size_mm * 1.2)
+    middle = high / 2 + 0.3
+    base = middle + type_.body.size_mm * 0.33
+    items: list[Item] = [Text(0, base, "Stem", type_.body)]
+    x = type_.width("Stem", type_.body) + 2.5
+    for stem, width in zip(SHOWN_STEMS_CM, widths, strict=True):
+        items.append(Disc(x + width / 2, middle, width, type_.theme.ink, type_.theme.outline_mm, _SAMPLE_FILL))
+        words = f"{stem} cm"
+        items.append(Text(x + width + 1.2, base, words, type_.body))
+        x += width + 1.2 + type_.width(words, type_.body) + 3.0
+    note = f"in proportion, up to {LARGEST_STEM_CM:.0f} cm"
+    y = high + 0.6 + type_.small.size_mm
+    items.append(Text(0, y, note, type_.small))
+    return Box("sizes", 0, 0, max(x, type_.width(note, type_.small)), y + 0.3 * type_.small.size_mm, tuple(items))
+
+
+def scale_bar_box(bar: ScaleBar, type_: Type, ratio: str) -> Box:
+    """Return a scale bar with the ratio written above it.
+
+    Parameters
+    ----------
+    bar : ScaleBar
+        The bar.
+    type_ : Type
+        Sizes of type.
+    ratio : str
+        Such as ``1:5 000 at A3``.
+    """
+    ink, ground = type_.theme.ink, "#FFFFFF"
+    inset = type_.width(bar.words(0), type_.body) / 2
+    top = type_.style(9.0, "semibold").size_mm * 1.35
+    high = 1.6 * type_.times
+    items: list[Item] = [Text(0, top * 0.75, ratio, type_.style(9.0, "semibold"))]
+    for place in range(bar.divisions):
+        left, right = inset + place * bar.step_mm, inset + (place + 1) * bar.step_mm
+        corners = ((left, top), (right, top), (right, top + high), (left, top + high))
+        items.append(Shape(corners, closed=True, line=ink, line_mm=0.2, fill=ground if place % 2 else ink))
+    base = top + high + type_.body.size_mm * 1.05
+    items += [
+        Text(inset + place * bar.step_mm, base, bar.words(place), type_.body, "middle")
+        for place in range(bar.divisions + 1)
+    ]
+    end = inset + bar.length_mm + type_.width(bar.words(bar.divisions), type_.body) / 2
+    return Box(
+        "scale bar",
+        0,
+        0,
+        max(end, type_.width(ratio, type_.style(9.0, "semibold"))),
+        base + 0.3 * type_.body.size_mm,
+        tuple(items),
+    )
+
+
+def north_box(type_: Type, notes: Sequence[str], width: float) -> Box:
+    """Return an arrow to grid north with words beside it that say which north it is.
+
+    Parameters
+    ----------
+    type_ : Type
+        Sizes of type.
+    notes : sequence of str
+        Lines beside the arrow.
+    width : float
+        How wide it may be. [mm]
+    """
+    ink, times = type_.theme.ink, type_.times
+    high, half = 11.0 * times, 2.2 * times
+    left = ((half, 0.0), (0.0, high), (half, high * 0.78))
+    right = ((half, 0.0), (2 * half, high), (half, high * 0.78))
+    items: list[Item] = [
+        Shape(left, closed=True, line=ink, line_mm=0.2, fill=ink),
+        Shape(right, closed=True, line=ink, line_mm=0.2, fill="#FFFFFF"),
+    ]
+    step = type_.body.size_mm * 1.25
+    x = 2 * half + 2.2 * times
+    lines = [elided(note, type_.body, width - x, type_.width) for note in notes]
+    for place, line in enumerate(lines):
+        style = type_.style(6.6, "semibold") if place == 0 else type_.body
+        items.append(Text(x, type_.body.size_mm + place * step, line, style))
+    wide = x + max((type_.width(line, type_.style(6.6, "semibold")) for line in lines), default=0.0)
+    return Box(
+        "north", 0, 0, min(wide, width), max(high, (len(lines) - 0.9) * step + 1.3 * type_.body.size_mm), tuple(items)
+    )

@@ -1,0 +1,176 @@
+"""Tables of figures on a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from farmmap.figures.catalogue import CATALOGUE
+from farmmap.figures.result import FigureTable, shown
+from farmmap.scene.page_items import LINE_SPACING, Box, Item, Shape, Text, Type, elided, wrapped
+from farmmap.scene.styles import TextStyle
+
+BLOCK_COLUMNS = (
+    "name",
+    "net_area_ha",
+    "stems",
+    "stems_per_ha",
+    "basal_area_m2_per_ha",
+    "qmd_cm",
+    "crown_cover_percent",
+)
+MARGIN_COLUMNS = (
+    "creek",
+    "bank",
+    "area_ha",
+    "length_m",
+    "mean_width_m",
+    "fenced_percent",
+    "cover_percent",
+    "longest_gap_m",
+)
+
+LEAST_ROWS = 3
+
+
+@dataclass(frozen=True)
+class PageTable:
+    """A table of figures that can be set as narrow and as short as it must be.
+
+    Attributes
+    ----------
+    name, title : str
+        What it is, and its heading.
+    columns : tuple of str
+        Keys of the catalogue; the first is text and gives way when the table is narrow.
+    cells : tuple of tuple of str
+        Rows of text.
+    one, many : str
+        What a row is called.
+    """
+
+    name: str
+    title: str
+    columns: tuple[str, ...]
+    cells: tuple[tuple[str, ...], ...]
+    one: str
+    many: str
+
+    def heads(self, column: str) -> list[str]:
+        """Lines of one column's head, its unit last."""
+        figure = CATALOGUE[column]
+        return [*figure.heading.split(), figure.unit]
+
+    def box(self, type_: Type, width: float, height: float) -> Box:
+        """Return the table set in a room; rows that find no room are counted below.
+
+        Parameters
+        ----------
+        type_ : Type
+            Sizes of type.
+        width : float
+            How wide it is. [mm]
+        height : float
+            How high it may be; at least its head and a few rows are set. [mm]
+        """
+        letter, step = type_.body, type_.body.size_mm * 1.36
+        widths = self._widths(type_, width)
+        heads = [self.heads(column) for column in self.columns]
+        deep = max(len(head) for head in heads)
+        items: list[Item] = [Text(0, type_.heading.size_mm, self.title, type_.heading)]
+        y = type_.heading.size_mm * 1.6
+        ends = [sum(widths[: place + 1]) for place in range(len(widths))]
+        small = type_.style(6.2, faint=True)
+        for place, head in enumerate(heads):
+            for row, word in enumerate([""] * (deep - len(head)) + head):
+                at = y + (row + 1) * small.size_mm * 1.08
+                left = place < self._texts()
+                items.append(
+                    Text(
+                        0.0 if place == 0 else ends[place - 1] + _GAP if left else ends[place],
+                        at,
+                        word,
+                        small,
+                        "left" if left else "right",
+                    )
+                )
+        y += deep * small.size_mm * 1.08 + 0.9 * type_.times
+        items.append(_rule(0, y, width, type_, 0.25))
+        rows = self.cells
+        fit = int((height - y - 0.3) / step)
+        left_out = 0
+        if fit < len(rows):
+            fit = max(fit - 1, LEAST_ROWS)
+            left_out = max(len(rows) - fit, 0)
+        for row in rows[: len(rows) - left_out]:
+            items += self._row(row, y + step * 0.75, widths, ends, letter, type_)
+            y += step
+        items.append(_rule(0, y + 0.15 * step, width, type_, 0.12))
+        y += 0.3 * step
+        if left_out:
+            what = self.one if left_out == 1 else self.many
+            words = f"and {left_out} more {what}: see farmmap figures --of {self.name}"
+            for line in wrapped(words, small, width, type_.width):
+                items.append(Text(0, y + small.size_mm, line, small))
+                y += small.size_mm * LINE_SPACING
+        return Box(
+            self.name, 0, 0, width, y, tuple(item for item in items if not (isinstance(item, Text) and not item.text))
+        )
+
+    def natural_width(self, type_: Type, most_name: float) -> float:
+        """Width at which nothing is cut, but names no wider than given. [mm]."""
+        numbers = sum(self._column_width(place, type_) for place in range(1, len(self.columns)))
+        return numbers + _GAP * (len(self.columns) - 1) + min(self._column_width(0, type_), most_name)
+
+    def least_height(self, type_: Type) -> float:
+        """Height of the head and the fewest rows. [mm]."""
+        return self.box(type_, 1000.0, 0.0).height
+
+    def _texts(self) -> int:
+        """How many of the first columns hold text."""
+        return sum(CATALOGUE[column].places is None for column in self.columns)
+
+    def _column_width(self, place: int, type_: Type) -> float:
+        small = type_.style(6.2, faint=True)
+        head = max(type_.width(word, small) for word in self.heads(self.columns[place]))
+        return max([head, *(type_.width(row[place], type_.body) for row in self.cells)])
+
+    def _widths(self, type_: Type, width: float) -> list[float]:
+        """Room of each column, the gap before it included; the names take what is left."""
+        others = [self._column_width(place, type_) + _GAP for place in range(1, len(self.columns))]
+        spare = width - sum(others)
+        name = min(max(spare, 8.0), max(self._column_width(0, type_), 8.0))
+        extra = max(width - sum(others) - name, 0.0) / max(len(others), 1)
+        return [name, *(other + extra for other in others)]
+
+    def _row(
+        self, row: tuple[str, ...], y: float, widths: list[float], ends: list[float], letter: TextStyle, type_: Type
+    ) -> list[Item]:
+        items: list[Item] = [Text(0, y, elided(row[0], letter, widths[0], type_.width), letter)]
+        for place in range(1, len(row)):
+            if place < self._texts():
+                items.append(Text(ends[place - 1] + _GAP, y, row[place], letter))
+            else:
+                items.append(Text(ends[place], y, row[place], letter, "right"))
+        return items
+
+
+_GAP = 1.8
+
+
+def _rule(x: float, y: float, width: float, type_: Type, line_mm: float) -> Shape:
+    return Shape(((x, y), (x + width, y)), line=type_.theme.ink, line_mm=line_mm)
+
+
+def block_table(figures: FigureTable) -> PageTable:
+    """Return the table of blocks."""
+    return _table("blocks", "Blocks", figures, BLOCK_COLUMNS, "block", "blocks")
+
+
+def margin_table(figures: FigureTable) -> PageTable:
+    """Return the table of creek margins."""
+    return _table("margins", "Creek margins", figures, MARGIN_COLUMNS, "margin", "margins")
+
+
+def _table(name: str, title: str, figures: FigureTable, columns: tuple[str, ...], one: str, many: str) -> PageTable:
+    cells = zip(*([shown(column, value) for value in figures.column(column)] for column in columns), strict=True)
+    return PageTable(name, title, columns, tuple(tuple(row) for row in cells), one, many)

@@ -1,0 +1,91 @@
+"""What is named on the map, and how much each name matters."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from farmmap.farm.farm import Farm
+from farmmap.figures.remembered import Remembered
+from farmmap.scene.scene import LabelLayer, TreeLayer, Wording
+from farmmap.scene.styles import TextStyle, Theme
+
+IMPORTANCE = {"blocks": 3.0, "creeks": 4.0, "hazards": 2.0, "notes": 1.5, "fences": 0.5, "tracks": 1.0}
+"""Names of lower layers give way to those of higher ones."""
+
+FARTHEST_M_PER_MM = {"fences": 2.5, "notes": 8.0, "tracks": 12.0}
+"""Small things are named only when a millimetre shows no more ground than this. [m]"""
+
+_made: Remembered[tuple[Wording, ...]] = Remembered(4)
+
+
+def label_layer(farm: Farm, theme: Theme, hidden: frozenset[str], trees: TreeLayer | None) -> LabelLayer:
+    """Return the names of everything that is shown.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    theme : Theme
+        How names are written.
+    hidden : frozenset of str
+        Names of layers whose things are not named.
+    trees : TreeLayer or None
+        Trees whose tags are written when the view is close.
+    """
+    wordings: list[Wording] = []
+    for layer in IMPORTANCE:
+        if layer not in hidden:
+            table = farm.tables[layer]
+            wordings += _made.get(
+                (table,), (layer, *theme.texts.values()), lambda layer=layer: _wordings(farm, layer, theme)
+            )
+    wordings.sort(key=lambda wording: -wording.importance)
+    return LabelLayer(tuple(wordings), trees, theme.texts["tags"])
+
+
+def _wordings(farm: Farm, layer: str, theme: Theme) -> tuple[Wording, ...]:
+    table = farm.tables[layer]
+    names = table["heading" if layer == "notes" else "name"]
+    width = {"creeks": "channel_m", "tracks": "width_m"}.get(layer)
+    widths = np.nan_to_num(table[width].to_numpy()) if width else np.zeros(len(table))
+    kinds = (
+        ["drains" if kind == "drain" else layer for kind in table["kind"]]
+        if layer == "hazards"
+        else [layer] * len(table)
+    )
+    made: list[Wording] = []
+    for name, shape, wide, kind in zip(names, table["geometry"], widths.tolist(), kinds, strict=True):
+        if name and shape is not None and not shape.is_empty:
+            made.append(_wording(layer, str(name), _largest_part(shape), wide, theme.texts[kind]))
+    return tuple(made)
+
+
+def _largest_part(shape: shapely.Geometry) -> shapely.Geometry:
+    parts = shapely.get_parts(shape)
+    return parts[int(np.argmax(shapely.area(parts) * 1e6 + shapely.length(parts)))]
+
+
+def _wording(layer: str, name: str, shape: shapely.Geometry, wide: float, style: TextStyle) -> Wording:
+    size = float(np.ptp(shapely.bounds(shape).reshape(2, 2), axis=0).max())
+    far = FARTHEST_M_PER_MM.get(layer, np.inf)
+    importance = IMPORTANCE[layer] + size / (size + 1000.0)
+    match shape:
+        case shapely.Polygon():
+            circle = shapely.maximum_inscribed_circle(shape, tolerance=max(size / 40, 0.1))
+            room = 2 * float(shapely.length(circle))
+            return Wording(
+                name,
+                style,
+                importance,
+                shapely.get_coordinates(circle)[:1],
+                False,
+                max(room, size / 3),
+                farthest_m_per_mm=far,
+            )
+        case shapely.LineString():
+            return Wording(name, style, importance, shapely.get_coordinates(shape), True, size, wide, far)
+        case _:
+            return Wording(
+                name, style, importance, shapely.get_coordinates(shape)[:1], False, np.inf, farthest_m_per_mm=far
+            )

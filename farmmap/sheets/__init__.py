@@ -1,0 +1,1 @@
+"""The farm on a page of paper."""

@@ -1,0 +1,69 @@
+"""A page and what may be chosen for it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from farmmap.scene.scene import Scene
+from farmmap.scene.sheet_layout import PagePlan
+
+
+@dataclass(frozen=True)
+class SheetOptions:
+    """What may be chosen for a page.
+
+    Attributes
+    ----------
+    paper : str
+        ``A4`` to ``A0``.
+    landscape : bool or None
+        Lying or upright; None for the way that shows the farm larger.
+    scale : int or None
+        The N of a scale 1:N; None for the largest round scale that shows the whole farm.
+    title : str or None
+        None for the name of the farm.
+    hidden : frozenset of str
+        Layers that are left out, as in `farmmap.scene.build.build_scene`.
+    printed_on : date or None
+        Day that is printed as that of printing; None for today.
+    """
+
+    paper: str = "A4"
+    landscape: bool | None = None
+    scale: int | None = None
+    title: str | None = None
+    hidden: frozenset[str] = frozenset()
+    printed_on: dt.date | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A page, ready to be written.
+
+    Attributes
+    ----------
+    title : str
+        Its title.
+    farm_name : str
+        Whose map it is.
+    plan : PagePlan
+        Where everything stands.
+    scene : Scene
+        What the map shows.
+    messages : tuple of str
+        What the person who asked for it should know.
+    """
+
+    title: str
+    farm_name: str
+    plan: PagePlan
+    scene: Scene
+    messages: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """What it is in a line, such as ``A4 landscape, 1:10 000``, and what to know about it."""
+        way = "landscape" if self.plan.paper.is_landscape else "portrait"
+        scale = f"{self.plan.scale:,}".replace(",", " ")
+        return ". ".join((f"{self.plan.paper.name} {way}, 1:{scale}", *self.messages))

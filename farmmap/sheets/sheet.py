@@ -1,0 +1,139 @@
+"""One page: the map of a farm with its key, tables and notes."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from farmmap.drawing.fonts import text_width_mm
+from farmmap.errors import BadInput
+from farmmap.farm.farm import Farm
+from farmmap.figures.blocks import block_figures
+from farmmap.figures.margins import margin_figures
+from farmmap.figures.standing import the_day
+from farmmap.scene.build import build_scene
+from farmmap.scene.page_tables import PageTable, block_table, margin_table
+from farmmap.scene.paper import TIMES_A4, Paper, paper_of
+from farmmap.scene.scene import Scene
+from farmmap.scene.sheet_layout import Content, PagePlan, page_type, plan_page
+from farmmap.scene.styles import theme, with_text
+from farmmap.sheets.page import Sheet, SheetOptions
+from farmmap.sheets.write import write_sheet
+
+__all__ = ["Sheet", "SheetOptions", "compose", "write_sheet"]
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July",
+    "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+NOT_A_SURVEY = (
+    "This map is no survey. It is drawn from the grower's own readings and from public data; the boundary is not "
+    "cadastral. Do not build, fence a boundary or settle a dispute by it."
+)
+CHECK_FIRST = (
+    "Before works in or beside water, near lines or in native vegetation, check your local code and ask a licensed "
+    "practitioner."
+)
+POWER_LINE = (
+    "Power line on this map: keep people, trees and machines clear of it, and ask the network company before you "
+    "plant, prune or fell near it."
+)
+
+
+CUT_WORDS = {"key": "the species in the key", "blocks": "the blocks", "margins": "the creek margins"}
+
+
+def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None = None) -> Sheet:
+    """Return the page of a farm on a day.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    on : date, optional
+        The day; that of the newest measurement if not given.
+    options : SheetOptions, optional
+        Paper, scale and title.
+
+    Raises
+    ------
+    BadInput
+        The paper is not known, the scale cannot be used, or nothing is drawn on the farm yet.
+    """
+    options = options or SheetOptions()
+    if options.scale is not None and not 10 <= options.scale <= 10_000_000:
+        raise BadInput(f"a scale is 1:10 to 1:10 000 000, not 1:{options.scale}")
+    papers = [
+        paper_of(options.paper, landscape=way)
+        for way in ((True, False) if options.landscape is None else (options.landscape,))
+    ]
+    if farm.bounds() is None:
+        raise BadInput(
+            f"nothing is drawn on {farm.settings.name} yet, so there is no map to print; bring in its boundary first"
+        )
+    day = the_day(farm, on)
+    look = with_text(theme("paper"), TIMES_A4[papers[0].name])
+    scene = build_scene(farm, day, theme=look, hidden=options.hidden)
+    content = _content(farm, day, scene, options)
+    plans = [_plan(paper, content, options.scale) for paper in papers]
+    best = min(plans, key=lambda plan: (not plan.whole, plan.scale, plan.short_mm, plan.mismatch))
+    return Sheet(content.title, farm.settings.name, best, scene, _messages(best, content))
+
+
+def _plan(paper: Paper, content: Content, scale: int | None) -> PagePlan:
+    return plan_page(paper, content, page_type(paper, theme("paper"), text_width_mm), scale)
+
+
+def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> Content:
+    blocks, margins = block_figures(farm, day), margin_figures(farm, day)
+    assert scene.bounds is not None
+    tables: list[PageTable] = [made for made in (block_table(blocks), margin_table(margins)) if made.cells]
+    notes = dict.fromkeys((*(blocks.notes if blocks.rows else ()), *(margins.notes if margins.rows else ())))
+    printed = options.printed_on or dt.datetime.now().astimezone().date()
+    has_line = bool((farm.hazards["kind"] == "power line").any())
+    return Content(
+        title=options.title or farm.settings.name,
+        subtitle=f"Trees and figures as of {_said(day)}   ·   printed {_said(printed)}",
+        key=scene.key,
+        tables=tuple(tables),
+        notes=tuple(notes),
+        more="Each figure with its formula and source: farmmap explain.",
+        cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ()), CHECK_FIRST),
+        north=_north(farm, scene),
+        bounds=scene.bounds,
+    )
+
+
+def _north(farm: Farm, scene: Scene) -> tuple[str, ...]:
+    assert scene.bounds is not None
+    west, south, east, north = scene.bounds
+    turn = farm.grid.convergence_deg((west + east) / 2, (south + north) / 2)
+    if abs(turn) < 0.005:
+        true = "True north lies on it here."
+    else:
+        true = f"True north lies {abs(turn):.2f}° {'west' if turn > 0 else 'east'} of it here."
+    return ("Grid north", true, farm.grid.name, f"{farm.grid.label}, coordinates in metres")
+
+
+def _messages(plan: PagePlan, content: Content) -> tuple[str, ...]:
+    messages: list[str] = []
+    if not plan.whole:
+        west, south, east, north = content.bounds
+        _, _, wide, high = plan.frame
+        metres = plan.view.metres_per_mm
+        messages.append(
+            f"At 1:{plan.scale} the farm is {(east - west) / metres:.0f} by {(north - south) / metres:.0f} mm and the "
+            f"map has room for {wide:.0f} by {high:.0f} mm on {plan.paper.name}: only the middle of the farm is shown; "
+            "take larger paper, or leave the scale out"
+        )
+    left_out = [CUT_WORDS[name] for name in dict.fromkeys(plan.cut) if name in CUT_WORDS]
+    if left_out:
+        messages.append(
+            f"There is no room for all of {' and '.join(left_out)} on {plan.paper.name}, and the page says what is "
+            "left out; larger paper has more room"
+        )
+    return tuple(messages)
+
+
+def _said(day: dt.date) -> str:
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
