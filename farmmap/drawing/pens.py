@@ -64,6 +64,7 @@ def polygon(points: Floats) -> QPolygonF:
     made = QPolygonF()
     made.resize(len(points))
     if len(points):
-        memory: Any = shiboken6.VoidPtr(made.data(), 16 * len(points), True)  # pyright: ignore[reportCallIssue]
+        pointer: Any = shiboken6.VoidPtr  # its stub knows only one of its ways of being made
+        memory = pointer(made.data(), 16 * len(points), True)
         np.frombuffer(memory, np.float64).reshape(-1, 2)[:] = points
     return made

@@ -56,8 +56,8 @@ def _regular(sides: int, first_deg: float) -> list[tuple[float, float]]:
 def _plus() -> list[tuple[float, float]]:
     arm, half = 1.0, 0.45
     quarter = [(half, -arm), (half, -half), (arm, -half)]
-    turns = [lambda x, y: (x, y), lambda x, y: (-y, x), lambda x, y: (-x, -y), lambda x, y: (y, -x)]
-    return [turn(x, y) for turn in turns for x, y in quarter]
+    corners = [complex(x, y) * 1j**turn for turn in range(4) for x, y in quarter]
+    return [(corner.real, corner.imag) for corner in corners]
 
 
 @dataclass(frozen=True)

@@ -233,9 +233,9 @@ def _sorted(
     firsts = (np.cumsum(counts) - counts)[keys]
     out: list[tuple[int, int, NDArray[np.int32], NDArray[np.int32]]] = []
     for one, first, last in zip(keys.tolist(), firsts, [*firsts[1:], len(order)], strict=True):
-        group, phase = divmod(one, 4) if fine > 1 else (one, -1)
+        group, at = divmod(one, 4) if fine > 1 else (one, -1)
         if shown[group]:
-            out.append((group, phase, x[order[first:last]], y[order[first:last]]))
+            out.append((group, at, x[order[first:last]], y[order[first:last]]))
     return out
 
 

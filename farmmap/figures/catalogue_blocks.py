@@ -41,7 +41,7 @@ BLOCK_FIGURES = (
         "net_area_ha",
         "Net area",
         "Net",
-        "Aₙ",
+        "Anet",
         "ha",
         "A − ground under tracks, creeks and hazards inside the block",
         "What can grow trees: the outline less holes, tracks at their full width, creek channels from bank to bank, "
@@ -49,15 +49,15 @@ BLOCK_FIGURES = (
         "planned ones take nothing out. All rates per hectare use it.",
         PRACTICE + "; area by " + KARNEY,
         4,
-        "Aₙ = {gross_area_ha} ha − {taken_out_ha} ha = {net_area_ha} ha",
+        "Anet = {gross_area_ha} ha − {taken_out_ha} ha = {net_area_ha} ha",
     ),
     Figure(
         "taken_out_ha",
         "Ground taken out",
         "Taken out",
-        "A − Aₙ",
+        "A − Anet",
         "ha",
-        "A − Aₙ",
+        "A − Anet",
         "Tracks, creek channels and hazards inside the block.",
         PRACTICE,
         4,
@@ -82,7 +82,7 @@ BLOCK_FIGURES = (
         "Stems",
         "N",
         "/ha",
-        "n ÷ Aₙ",
+        "n ÷ Anet",
         "Stocking: living trees for each hectare of net area.",
         PRACTICE,
         1,
@@ -107,7 +107,7 @@ BLOCK_FIGURES = (
         "Basal area",
         "G",
         "m²/ha",
-        "Σ(π·d² ÷ 40 000) ÷ Aₙ, with d in cm",
+        "Σ(π·d² ÷ 40 000) ÷ Anet, with d in cm",
         "Cross-section at breast height of the measured stems for each hectare of net area. Not raised for trees that "
         "were not measured: look at the share measured beside it.",
         MENSURATION,
@@ -182,7 +182,7 @@ BLOCK_FIGURES = (
         "Top ht",
         "h₁₀₀",
         "m",
-        "plain mean height of the 100·Aₙ thickest trees",
+        "plain mean height of the 100·Anet thickest trees",
         "Mean height of the 100 thickest trees for each hectare of net area: 100 times the net area, rounded to a "
         "whole number, at least one. Taken over those of them that have a height; not given if fewer than half have "
         "one. Other definitions are in use and give other numbers.",
@@ -221,7 +221,7 @@ BLOCK_FIGURES = (
         "Cover",
         "",
         "%",
-        "100 × area(union of crowns inside the net area) ÷ Aₙ",
+        "100 × area(union of crowns inside the net area) ÷ Anet",
         "Share of the net area that lies under crowns, ground under several crowns counted once. Crowns are round; "
         "those that reach in from trees outside count. Trees with neither a crown nor a diameter have no crown here.",
         COVER_SOURCE,

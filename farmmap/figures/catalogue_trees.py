@@ -130,7 +130,7 @@ TREE_FIGURES = (
         "On grid",
         "",
         "ha",
-        "½·|Σ(xᵢ·yᵢ₊₁ − xᵢ₊₁·yᵢ)|",
+        "½·|Σ(x(i)·y(i+1) − x(i+1)·y(i))|",
         "Area as the grid's own coordinates give it. It depends on the grid's scale; the ground area is the one to "
         "use.",
         "textbook (shoelace formula)",

@@ -69,7 +69,7 @@ def arrangements(
         Between parts. [mm]
     """
     wide, high = area[2], area[3]
-    for side in (natural, natural * 1.2, natural * 1.45):
+    for side in (natural * times for times in (1.0, 1.1, 1.2, 1.3, 1.45)):
         if wide - side - gap >= max(LEAST_MAP_MM, 0.35 * wide):
             yield from _beside(parts, area, side, gap)
             yield from _around(parts, area, side, times, gap)

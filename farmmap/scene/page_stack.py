@@ -11,6 +11,9 @@ from farmmap.scene.page_items import Box
 
 TALL_MM = 1e6
 
+TIGHT = 0.45
+"""Gaps between parts may shrink to this share of themselves before anything is left out."""
+
 
 @dataclass(frozen=True)
 class Part:
@@ -85,14 +88,17 @@ def stack(parts: Sequence[Part], width: float, height: float, gap: float, bottom
     width, height : float
         The room. [mm]
     gap : float
-        Between parts. [mm]
+        Between parts; drawn closer before figures are left out. [mm]
     bottom : int
         How many of the last parts stand at the foot of the room.
     """
     heights = [part.natural(width) for part in parts]
     settled = [TALL_MM] * len(parts)
-    gaps = gap * max(sum(high > 0 for high in heights) - 1, 0)
-    over = sum(heights) + gaps - height
+    between = max(sum(high > 0 for high in heights) - 1, 0)
+    needed = sum(part.least(width) if part.gives_way == 1 else high for part, high in zip(parts, heights, strict=True))
+    if between and needed + gap * between > height:
+        gap = max((height - needed) / between, TIGHT * gap)
+    over = sum(heights) + gap * between - height
     short, cut = 0.0, []
     for place in sorted((p for p in range(len(parts)) if parts[p].gives_way), key=lambda p: parts[p].gives_way):
         if over > 0:

@@ -101,8 +101,8 @@ class PageTable:
         if fit < len(rows):
             fit = max(fit - 1, LEAST_ROWS)
             left_out = max(len(rows) - fit, 0)
-        for row in rows[: len(rows) - left_out]:
-            items += self._row(row, y + step * 0.75, widths, ends, letter, type_)
+        for cells in rows[: len(rows) - left_out]:
+            items += self._row(cells, y + step * 0.75, widths, ends, letter, type_)
             y += step
         items.append(_rule(0, y + 0.15 * step, width, type_, 0.12))
         y += 0.3 * step
@@ -161,9 +161,10 @@ def _rule(x: float, y: float, width: float, type_: Type, line_mm: float) -> Shap
     return Shape(((x, y), (x + width, y)), line=type_.theme.ink, line_mm=line_mm)
 
 
-def block_table(figures: FigureTable) -> PageTable:
-    """Return the table of blocks."""
-    return _table("blocks", "Blocks", figures, BLOCK_COLUMNS, "block", "blocks")
+def block_table(figures: FigureTable, breast_height_m: float) -> PageTable:
+    """Return the table of blocks, which says at what height the diameters were taken."""
+    title = f"Blocks, diameters at {breast_height_m:.1f} m"
+    return _table("blocks", title, figures, BLOCK_COLUMNS, "block", "blocks")
 
 
 def margin_table(figures: FigureTable) -> PageTable:

@@ -68,7 +68,7 @@ def everything_at(
     point = shapely.Point(x, y)
     if "margins" in layers:
         shapes = np.array([margin.polygon for margin in margins], object)
-        hit = np.flatnonzero(shapely.intersects(shapes, point)) if len(shapes) else []
+        hit = np.flatnonzero(shapely.intersects(shapes, point))
         areas += [(float(shapely.area(shapes[place])), Chosen("margin", int(place))) for place in hit]
     if "blocks" in layers and len(farm.blocks):
         shapes = farm.blocks.geometry.to_numpy()

@@ -147,7 +147,8 @@ def _best(paper: Paper, content: Content, type_: Type, guess: int, scale: int | 
     for made in arrangements(_parts(content, type_, guess, paper), area, natural, type_.times, type_.gap):
         view, whole = _view(content.bounds, made.room[2] - band, made.room[3] - band, scale)
         mismatch = _mismatch(content.bounds, view)
-        worth = (round(view.scale_denominator) * (1 if whole else 1000), round(made.short_mm / 4), mismatch)
+        scale_worth = view.scale_denominator * (1 if whole else 1000)
+        worth = (float(round(scale_worth)), float(round(made.short_mm / 4)), mismatch)
         choices.append((worth, made, view, whole))
     worth, made, view, whole = min(choices, key=lambda choice: choice[0])
     corner = (made.room[0] + band, made.room[1])

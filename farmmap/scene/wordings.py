@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import shapely
 
@@ -37,9 +39,8 @@ def label_layer(farm: Farm, theme: Theme, hidden: frozenset[str], trees: TreeLay
     for layer in IMPORTANCE:
         if layer not in hidden:
             table = farm.tables[layer]
-            wordings += _made.get(
-                (table,), (layer, *theme.texts.values()), lambda layer=layer: _wordings(farm, layer, theme)
-            )
+            make = partial(_wordings, farm, layer, theme)
+            wordings += _made.get((table,), (layer, *theme.texts.values()), make)
     wordings.sort(key=lambda wording: -wording.importance)
     return LabelLayer(tuple(wordings), trees, theme.texts["tags"])
 

@@ -8,10 +8,11 @@ from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import block_figures
+from farmmap.figures.catalogue import CATALOGUE
 from farmmap.figures.margins import margin_figures
 from farmmap.figures.standing import the_day
 from farmmap.scene.build import build_scene
-from farmmap.scene.page_tables import PageTable, block_table, margin_table
+from farmmap.scene.page_tables import block_table, margin_table
 from farmmap.scene.paper import TIMES_A4, Paper, paper_of
 from farmmap.scene.scene import Scene
 from farmmap.scene.sheet_layout import Content, PagePlan, page_type, plan_page
@@ -87,8 +88,11 @@ def _plan(paper: Paper, content: Content, scale: int | None) -> PagePlan:
 def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> Content:
     blocks, margins = block_figures(farm, day), margin_figures(farm, day)
     assert scene.bounds is not None
-    tables: list[PageTable] = [made for made in (block_table(blocks), margin_table(margins)) if made.cells]
+    made = (block_table(blocks, farm.settings.breast_height_m), margin_table(margins))
+    tables = [table for table in made if table.cells]
     notes = dict.fromkeys((*(blocks.notes if blocks.rows else ()), *(margins.notes if margins.rows else ())))
+    shown = dict.fromkeys(column for table in tables for column in table.columns)
+    formulas = [f"{CATALOGUE[name].title}: {CATALOGUE[name].formula}." for name in shown if CATALOGUE[name].formula]
     printed = options.printed_on or dt.datetime.now().astimezone().date()
     has_line = bool((farm.hazards["kind"] == "power line").any())
     return Content(
@@ -96,7 +100,7 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
         subtitle=f"Trees and figures as of {_said(day)}   ·   printed {_said(printed)}",
         key=scene.key,
         tables=tuple(tables),
-        notes=tuple(notes),
+        notes=(*notes, *formulas),
         more="Each figure with its formula and source: farmmap explain.",
         cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ()), CHECK_FIRST),
         north=_north(farm, scene),
@@ -108,6 +112,8 @@ def _north(farm: Farm, scene: Scene) -> tuple[str, ...]:
     assert scene.bounds is not None
     west, south, east, north = scene.bounds
     turn = farm.grid.convergence_deg((west + east) / 2, (south + north) / 2)
+    if farm.grid.local:
+        return ("North of the farm's own plan", "True north is not known.", farm.grid.name, "coordinates in metres")
     if abs(turn) < 0.005:
         true = "True north lies on it here."
     else:

@@ -63,7 +63,7 @@ def test_an_unknown_figure_is_answered_with_close_ones(typed: str) -> None:
 
 def test_working_puts_the_numbers_in() -> None:
     told = working("stems_per_ha", {"stems": 12, "net_area_ha": 1.5, "stems_per_ha": 8.0})
-    assert told.splitlines() == ["N = n ÷ Aₙ", "N = 12 ÷ 1.5 ha = 8.0 /ha", "Stems per hectare: 8.0 /ha"]
+    assert told.splitlines() == ["N = n ÷ Anet", "N = 12 ÷ 1.5 ha = 8.0 /ha", "Stems per hectare: 8.0 /ha"]
     assert working("qmd_cm", {}).endswith("not known")
 
 

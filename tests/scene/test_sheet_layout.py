@@ -37,7 +37,7 @@ def content(request):
     count, names = FARMS[request.param]
     farm = made_farm(count, 400, names=names)
     scene = build_scene(farm, ON, theme="paper")
-    tables = (block_table(block_figures(farm, ON)), margin_table(margin_figures(farm, ON)))
+    tables = (block_table(block_figures(farm, ON), 1.4), margin_table(margin_figures(farm, ON)))
     title = "Pipit Downs" if names == "Block" else f"Pipit Downs, {LONG}, and the leased ground beyond the road"
     return Content(
         title,

@@ -140,3 +140,18 @@ def test_a_title_of_ones_own(hill_farm, title):
     head = made.plan.boxes[0].items[0]
     assert text_width_mm(head.text, head.style) <= made.plan.paper.width_mm - 20
     assert head.text == title or head.text.endswith("…")
+
+
+def test_a_page_in_local_coordinates_claims_no_true_north():
+    farm = made_farm(3, 50)
+    west, south, _, _ = farm.bounds()
+    moved = {}
+    for name, frame in farm.tables.items():
+        if "x" in frame.columns:
+            moved[name] = frame.assign(x=frame["x"] - west, y=frame["y"] - south)
+        elif "geometry" in frame.columns and len(frame):
+            moved[name] = frame.assign(geometry=frame.geometry.translate(-west, -south))
+    said = words(compose(farm.with_tables(**moved), ON, SheetOptions("A3", printed_on=PRINTED)))
+    assert "True north is not known" in said
+    assert "local grid" in said
+    assert "EPSG" not in said

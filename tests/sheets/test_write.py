@@ -66,7 +66,7 @@ def test_fonts_are_embedded_and_text_is_text(printed):
         assert not [x for x in pdf.pages[0].resources.get("/XObject", {}).values() if x.Subtype == "/Image"]
     with pdfplumber.open(path) as pdf:
         said = pdf.pages[0].extract_text()
-    for wanted in ("Sedge Creek works", "Grid north", "EPSG:2193", "Creek margins", "no survey"):
+    for wanted in ("Sedge Creek works", "Grid north", "EPSG:2193", "Creek margins", "no survey", "diameters at 1.4 m"):
         assert wanted in said
 
 
