@@ -1,0 +1,125 @@
+"""What a panel is, and finding those that are installed: ours and anybody's, by the same door."""
+
+from __future__ import annotations
+
+import datetime as dt
+import importlib.metadata
+import traceback
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from farmmap.farm.farm import Farm
+from farmmap.figures.result import FigureTable
+from farmmap.scene.scene import Chosen
+
+GROUP = "farmmap.panels"
+"""Entry-point group under which a package offers its panels."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """A number that a person may set for a panel; the window makes the form.
+
+    Attributes
+    ----------
+    name : str
+        Name, unit last, such as ``class_cm``.
+    words : str
+        What it is, for people.
+    unit : str
+        Unit shown after the number.
+    least, most, step : float
+        Smallest and largest value, and what one press of the arrow adds.
+    start : callable
+        Given the farm, the value to start from.
+    """
+
+    name: str
+    words: str
+    unit: str
+    least: float
+    most: float
+    step: float
+    start: Callable[[Farm], float]
+
+
+@dataclass(frozen=True)
+class Options:
+    """What a panel is asked for.
+
+    Attributes
+    ----------
+    on : date
+        The day to work out for.
+    chosen : Chosen or None
+        What is chosen on the map.
+    values : mapping of str to float
+        The panel's own options by name.
+    """
+
+    on: dt.date
+    chosen: Chosen | None = None
+    values: Mapping[str, float] = field(default_factory=dict[str, float])
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One panel of the window.
+
+    Attributes
+    ----------
+    name : str
+        What stands on its tab.
+    reads : frozenset of str
+        Tables whose change makes it stale.
+    work_out : callable
+        Figures from a farm; pure, without Qt, run in the background.
+    options : tuple of Option
+        Numbers that a person may set.
+    view : str or None
+        ``module:Class`` of a `farmmap.panels.panel_view.PanelView`, loaded
+        when first shown; None for the ready-made table.
+    rows_are : str or None
+        Kind of thing that a row's id stands for: ``block``, ``margin`` or ``tree``.
+    follows_choice : bool
+        Whether the figures depend on what is chosen.
+    """
+
+    name: str
+    reads: frozenset[str]
+    work_out: Callable[[Farm, Options], FigureTable]
+    options: tuple[Option, ...] = ()
+    view: str | None = None
+    rows_are: str | None = None
+    follows_choice: bool = False
+
+
+@dataclass(frozen=True)
+class BrokenPanel:
+    """A panel that could not be loaded, and the report of why."""
+
+    name: str
+    report: str
+
+
+def find_panels() -> tuple[tuple[Panel, ...], tuple[BrokenPanel, ...]]:
+    """Return the panels that are installed, farmmap's own first, and those that could not be loaded."""
+    entries = sorted(
+        importlib.metadata.entry_points(group=GROUP),
+        key=lambda entry: entry.value.partition(".")[0] != "farmmap",  # stable: else in the order written
+    )
+    panels: list[Panel] = []
+    broken: list[BrokenPanel] = []
+    for entry in entries:
+        try:
+            panels.append(_loaded(entry))
+        except Exception:  # noqa: BLE001 - somebody else's package may fail in any way; the window goes on
+            broken.append(BrokenPanel(entry.name, traceback.format_exc()))
+    return tuple(panels), tuple(broken)
+
+
+def _loaded(entry: importlib.metadata.EntryPoint) -> Panel:
+    panel = entry.load()
+    if not isinstance(panel, Panel):
+        raise TypeError(f"{entry.value} is a {type(panel).__name__}, not a Panel")
+    return panel

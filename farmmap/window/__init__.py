@@ -1,0 +1,4 @@
+"""The window: the map, its key, the date line, the column of panels, dialogs, and work in the background.
+
+May import every room but the commands; knows the panels only through their registry.
+"""

@@ -1,0 +1,227 @@
+"""The date line: a slider over the farm's years, with a mark on each day that something was measured."""
+
+from __future__ import annotations
+
+import datetime as dt
+from bisect import bisect_left, bisect_right
+
+from PySide6.QtCore import QDate, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPalette, QPen
+from PySide6.QtWidgets import QAbstractSlider, QDateEdit, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
+
+from farmmap.window.farm_days import FarmDays, in_words
+
+_ENDS = 14
+"""Room for half the knob at either end [px]."""
+
+
+class DateSlider(QAbstractSlider):
+    """A level line of days; its value is a day's ordinal.
+
+    Left and right go a month, page keys from one measurement to the next,
+    Home and End to the ends.
+    """
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._days: FarmDays | None = None
+        self.setOrientation(Qt.Orientation.Horizontal)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName("Date")
+        self.setToolTip("Slide to another date. Marks show days of measurement.\nKeys: ← → a month, Page Up/Down.")
+
+    def show_days(self, days: FarmDays) -> None:
+        """Run over a farm's days."""
+        self._days = days
+        self.blockSignals(True)
+        self.setRange(days.first.toordinal(), days.last.toordinal())
+        self.setSingleStep(30)
+        self.blockSignals(False)
+        self.update()
+
+    def day(self) -> dt.date:
+        """Return the day that it stands on."""
+        return dt.date.fromordinal(max(self.value(), 1))
+
+    def neighbour(self, step: int) -> dt.date | None:
+        """Return the measurement day before (-1) or after (+1) the one it stands on."""
+        measured = self._days.measured if self._days else ()
+        index = bisect_right(measured, self.day()) if step > 0 else bisect_left(measured, self.day()) - 1
+        return measured[index] if 0 <= index < len(measured) else None
+
+    def x_of(self, day: dt.date) -> float:
+        """Return where a day lies on the line [px]."""
+        span = max(1, self.maximum() - self.minimum())
+        return _ENDS + (self.width() - 2 * _ENDS) * (day.toordinal() - self.minimum()) / span
+
+    def sizeHint(self) -> QSize:
+        """High enough for line, marks and years."""
+        return QSize(240, 30 + self.fontMetrics().height())
+
+    def minimumSizeHint(self) -> QSize:
+        """As `sizeHint`, but narrow."""
+        return QSize(120, self.sizeHint().height())
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Step by months, or by measurements."""
+        key = event.key()
+        if key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            self.setValue(_months_on(self.day(), -1 if key == Qt.Key.Key_Left else 1).toordinal())
+        elif key in (Qt.Key.Key_PageUp, Qt.Key.Key_PageDown):
+            day = self.neighbour(1 if key == Qt.Key.Key_PageUp else -1)
+            if day is not None:
+                self.setValue(day.toordinal())
+        else:
+            super().keyPressEvent(event)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Take hold of the knob, wherever the line is pressed."""
+        if event.button() == Qt.MouseButton.LeftButton:
+            self.setSliderDown(True)
+            self._move_to(event.position().x())
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Slide along."""
+        if self.isSliderDown():
+            self._move_to(event.position().x())
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: ARG002 - Qt gives it
+        """Let go."""
+        self.setSliderDown(False)
+
+    def _move_to(self, x: float) -> None:
+        part = min(1.0, max(0.0, (x - _ENDS) / max(1, self.width() - 2 * _ENDS)))
+        day = dt.date.fromordinal(round(self.minimum() + part * (self.maximum() - self.minimum())))
+        near = [mark for mark in (self._days.measured if self._days else ()) if abs(self.x_of(mark) - x) <= 3]
+        self.setValue((min(near, key=lambda mark: abs(mark - day)) if near else day).toordinal())
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: ARG002 - the whole line is painted
+        """Paint the line, years, marks, today and the knob."""
+        if self._days is None:
+            return
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        middle = 15.0
+        text, quiet, accent, base = (
+            self.palette().color(role)
+            for role in (
+                QPalette.ColorRole.WindowText,
+                QPalette.ColorRole.PlaceholderText,
+                QPalette.ColorRole.Accent,
+                QPalette.ColorRole.Base,
+            )
+        )
+        here = self.x_of(self.day())
+        painter.setPen(QPen(quiet, 2))
+        painter.drawLine(QPointF(_ENDS, middle), QPointF(self.width() - _ENDS, middle))
+        painter.setPen(QPen(accent, 4))
+        painter.drawLine(QPointF(_ENDS, middle), QPointF(here, middle))
+        self._paint_marks(painter, middle, text)
+        self._paint_years(painter, middle, quiet)
+        painter.setPen(QPen(accent, 3 if self.hasFocus() else 2))
+        painter.setBrush(accent if self.hasFocus() else base)
+        painter.drawEllipse(QPointF(here, middle), 8, 8)
+        painter.end()
+
+    def _paint_marks(self, painter: QPainter, middle: float, colour: QColor) -> None:
+        assert self._days is not None
+        painter.setPen(QPen(colour, 2))
+        for x in sorted({round(self.x_of(day)) for day in self._days.measured}):
+            painter.drawLine(QPointF(x, middle - 9), QPointF(x, middle + 9))
+
+    def _paint_years(self, painter: QPainter, middle: float, colour: QColor) -> None:
+        assert self._days is not None
+        metrics = QFontMetricsF(self.font())
+        first, last = self._days.first, self._days.last
+        widest = metrics.horizontalAdvance("2000") + 16
+        years = max(1, last.year - first.year)
+        a_year = (self.width() - 2 * _ENDS) / max(1.0, (last - first).days / 365.25)
+        every = next(n for n in (1, 2, 5, 10, 20, 50, 100, 200) if n * a_year >= widest or n >= years)
+        painter.setPen(colour)
+        for year in range(first.year, last.year + 1):
+            x = self.x_of(dt.date(year, 1, 1))
+            if year % every or not widest / 2 - 8 <= x <= self.width() - widest / 2 + 8:
+                continue
+            box = QRectF(x - widest, middle + 12, 2 * widest, metrics.height())
+            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter, str(year))
+
+
+class DateLine(QWidget):
+    """The slider with its buttons and a field in which a date can be typed."""
+
+    date_chosen = Signal(object)
+    """The day that was chosen, a `datetime.date`."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.slider = DateSlider()
+        self.earlier = _button("◂", "To the measurement before (Page Down)")
+        self.later = _button("▸", "To the next measurement (Page Up)")
+        self.field = QDateEdit()
+        self.field.setDisplayFormat("d MMM yyyy")
+        self.field.setAccessibleName("Date")
+        self.field.setToolTip("Everything is shown as it was measured by the end of this day.")
+        self.field.setKeyboardTracking(False)
+        self._words = QLabel("Shown as at")
+        self._words.setBuddy(self.field)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(10, 4, 10, 2)
+        for widget in (self._words, self.field, self.earlier, self.slider, self.later):
+            row.addWidget(widget, 1 if widget is self.slider else 0, Qt.AlignmentFlag.AlignVCenter)
+        self.slider.valueChanged.connect(self._slid)
+        self.field.dateChanged.connect(self._typed)
+        self.earlier.clicked.connect(lambda: self._go(-1))
+        self.later.clicked.connect(lambda: self._go(1))
+
+    def show_days(self, days: FarmDays, on: dt.date) -> None:
+        """Run over a farm's days and stand on one of them."""
+        self.field.blockSignals(True)
+        self.field.setDateRange(_qdate(days.first), _qdate(days.last))
+        self.field.blockSignals(False)
+        self.slider.show_days(days)
+        self.show_date(on)
+
+    def show_date(self, on: dt.date) -> None:
+        """Stand on a day without telling anybody."""
+        for widget, put in (
+            (self.slider, lambda: self.slider.setValue(on.toordinal())),
+            (self.field, lambda: self.field.setDate(_qdate(on))),
+        ):
+            widget.blockSignals(True)
+            put()
+            widget.blockSignals(False)
+        self.slider.update()
+        self.slider.setAccessibleDescription(in_words(on))
+        self.earlier.setEnabled(self.slider.neighbour(-1) is not None)
+        self.later.setEnabled(self.slider.neighbour(1) is not None)
+
+    def _slid(self, value: int) -> None:
+        self.date_chosen.emit(dt.date.fromordinal(value))
+
+    def _typed(self, date: QDate) -> None:
+        self.date_chosen.emit(dt.date(date.year(), date.month(), date.day()))
+
+    def _go(self, step: int) -> None:
+        day = self.slider.neighbour(step)
+        if day is not None:
+            self.date_chosen.emit(day)
+
+
+def _button(sign: str, words: str) -> QToolButton:
+    button = QToolButton()
+    button.setText(sign)
+    button.setAutoRaise(True)
+    button.setToolTip(words)
+    button.setAccessibleName(words)
+    button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+    return button
+
+
+def _qdate(day: dt.date) -> QDate:
+    return QDate(day.year, day.month, day.day)
+
+
+def _months_on(day: dt.date, months: int) -> dt.date:
+    moved = _qdate(day).addMonths(months)
+    return dt.date(moved.year(), moved.month(), moved.day())

@@ -1,0 +1,66 @@
+"""From the command line to a window on the screen."""
+
+from __future__ import annotations
+
+import sys
+import threading
+from pathlib import Path
+from types import TracebackType
+
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+
+from farmmap.window.farm_window import FarmWindow
+from farmmap.window.messages import tell
+from farmmap.window.theme import set_type
+
+THREADS_SWITCH_S = 0.001
+"""How soon a busy background thread gives way to the window's. Python's own 5 ms would add up in every paint. [s]"""
+
+
+def open_window(path: Path | None) -> int:
+    """Open the window, with a farm if a path is given, and stay until it is closed.
+
+    Parameters
+    ----------
+    path : Path or None
+        Farm file to open.
+
+    Returns
+    -------
+    int
+        0 when the window was closed.
+    """
+    app = make_application()
+    window = FarmWindow()
+    sys.excepthook = _tell_in(window)
+    window.show()
+    QTimer.singleShot(0, window, lambda: _after_first_paint(window, path))
+    return app.exec()
+
+
+def make_application() -> QApplication:
+    """Return the application, made if there is none yet, with its name and type."""
+    sys.setswitchinterval(THREADS_SWITCH_S)
+    found = QApplication.instance()
+    app = found if isinstance(found, QApplication) else QApplication(sys.argv[:1])
+    app.setApplicationName("farmmap")
+    app.setApplicationDisplayName("farmmap")
+    app.setDesktopFileName("farmmap")
+    set_type(app)
+    return app
+
+
+def _after_first_paint(window: FarmWindow, path: Path | None) -> None:
+    window.load_panels()
+    if path is not None:
+        window.open_farm(path)
+
+
+def _tell_in(window: FarmWindow) -> object:
+    def hook(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        sys.__excepthook__(kind, error, trace)
+        if issubclass(kind, Exception) and threading.current_thread() is threading.main_thread():
+            tell(window, error)
+
+    return hook

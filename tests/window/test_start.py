@@ -1,0 +1,79 @@
+"""From the command line to a window: what is brought in before the first paint, and what goes wrong later."""
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+
+def run(code, *args):
+    return subprocess.run(
+        [sys.executable, "-c", code, *map(str, args)],
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+
+
+def test_the_window_is_there_before_heavy_libraries():
+    done = run(
+        "import sys; from farmmap.window.start import make_application; from farmmap.window.farm_window import FarmWindow; "
+        "app = make_application(); window = FarmWindow(); window.show(); app.processEvents(); "
+        "heavy = {'geopandas', 'pandas', 'numpy', 'shapely', 'pyproj', 'matplotlib'} & set(sys.modules); "
+        "window.close(); sys.exit(', '.join(sorted(heavy)) or 0)"
+    )
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("with_farm", [True, False])
+def test_opens_and_closes(farm_path, with_farm):
+    done = run(
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from PySide6.QtCore import QTimer\n"
+        "from PySide6.QtWidgets import QApplication\n"
+        "from farmmap.window.start import make_application, open_window\n"
+        "app = make_application()\n"
+        "path = Path(sys.argv[1]) if len(sys.argv) > 1 else None\n"
+        "def look():\n"
+        "    window = next(w for w in app.topLevelWidgets() if type(w).__name__ == 'FarmWindow')\n"
+        "    there = (window.session.farm is not None) if path else True\n"
+        "    if there and window.panels.count() == 3 and not window.jobs.is_busy():\n"
+        "        print(window.windowTitle())\n"
+        "        window.close()\n"
+        "timer = QTimer()\n"
+        "timer.timeout.connect(look)\n"
+        "timer.start(50)\n"
+        "sys.exit(open_window(path))\n",
+        *([farm_path] if with_farm else []),
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1].startswith("Small Pipit" if with_farm else "farmmap")
+
+
+def test_an_error_in_the_window_is_told_and_the_window_stays():
+    done = run(
+        "import sys\n"
+        "from PySide6.QtCore import QTimer\n"
+        "from farmmap.window.messages import ReportDialog\n"
+        "from farmmap.window.start import make_application, open_window\n"
+        "app = make_application()\n"
+        "def fail():\n"
+        "    raise RuntimeError('the wheels came off')\n"
+        "def look():\n"
+        "    window = next(w for w in app.topLevelWidgets() if type(w).__name__ == 'FarmWindow')\n"
+        "    for dialog in window.findChildren(ReportDialog):\n"
+        "        print(dialog.report.toPlainText().splitlines()[-1], window.isVisible())\n"
+        "        dialog.reject()\n"
+        "        window.close()\n"
+        "QTimer.singleShot(300, fail)\n"
+        "timer = QTimer()\n"
+        "timer.timeout.connect(look)\n"
+        "timer.start(100)\n"
+        "sys.exit(open_window(None))\n"
+    )
+    assert done.returncode == 0, done.stderr
+    assert "RuntimeError: the wheels came off True" in done.stdout
