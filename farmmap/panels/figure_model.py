@@ -125,8 +125,11 @@ def sorted_places(values: Sequence[object], falling: bool) -> list[int]:
     known = [place for place, value in enumerate(values) if not _is_missing(value)]
     missing = [place for place, value in enumerate(values) if _is_missing(value)]
     numeric = all(isinstance(values[place], int | float) for place in known)
-    key = values.__getitem__ if numeric else lambda place: str(values[place]).casefold()
-    return [*sorted(known, key=key, reverse=falling), *missing]  # pyright: ignore[reportArgumentType, reportCallIssue]
+
+    def weight(place: int) -> Any:
+        return values[place] if numeric else str(values[place]).casefold()
+
+    return [*sorted(known, key=weight, reverse=falling), *missing]
 
 
 def _is_missing(value: object) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from bisect import bisect_left, bisect_right
 
-from PySide6.QtCore import QDate, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QDate, QPointF, QRectF, QSignalBlocker, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPalette, QPen
 from PySide6.QtWidgets import QAbstractSlider, QDateEdit, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
@@ -184,13 +184,9 @@ class DateLine(QWidget):
 
     def show_date(self, on: dt.date) -> None:
         """Stand on a day without telling anybody."""
-        for widget, put in (
-            (self.slider, lambda: self.slider.setValue(on.toordinal())),
-            (self.field, lambda: self.field.setDate(_qdate(on))),
-        ):
-            widget.blockSignals(True)
-            put()
-            widget.blockSignals(False)
+        with QSignalBlocker(self.slider), QSignalBlocker(self.field):
+            self.slider.setValue(on.toordinal())
+            self.field.setDate(_qdate(on))
         self.slider.update()
         self.slider.setAccessibleDescription(in_words(on))
         self.earlier.setEnabled(self.slider.neighbour(-1) is not None)

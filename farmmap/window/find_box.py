@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QModelIndex, QStringListModel, Qt, QTimer
 from PySide6.QtWidgets import QCompleter, QLineEdit, QWidget
@@ -39,7 +39,8 @@ class FindBox(QLineEdit):
         self._pause.timeout.connect(self._look)
         self.textEdited.connect(lambda _text: self._pause.start())
         self.returnPressed.connect(self._enter)
-        completer.activated[QModelIndex].connect(lambda index: self._take(index.row()))  # pyright: ignore[reportIndexIssue]
+        chosen: Any = completer.activated  # the stub does not know that it comes in two kinds
+        chosen[QModelIndex].connect(lambda index: self._take(index.row()))
 
     def _look(self) -> None:
         now, text = self._contents.now, self.text()

@@ -34,8 +34,8 @@ class PanelColumn(QTabWidget):
             page = PanelPage(panel, self._session, self._jobs)
             page.edit_wanted.connect(self.edit_wanted)
             self.addTab(page, panel.name)
-        for panel in broken:
-            self.addTab(ShutNotice(panel.name, panel.report), f"{panel.name} (shut)")
+        for shut in broken:
+            self.addTab(ShutNotice(shut.name, shut.report), f"{shut.name} (shut)")
 
     def page(self, name: str) -> PanelPage:
         """Return the page of the panel of that name.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 
@@ -57,7 +58,7 @@ def _after_first_paint(window: FarmWindow, path: Path | None) -> None:
         window.open_farm(path)
 
 
-def _tell_in(window: FarmWindow) -> object:
+def _tell_in(window: FarmWindow) -> Callable[[type[BaseException], BaseException, TracebackType | None], None]:
     def hook(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
         sys.__excepthook__(kind, error, trace)
         if issubclass(kind, Exception) and threading.current_thread() is threading.main_thread():
