@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import importlib.util
+import os
 
 import numpy as np
 import pytest
@@ -12,6 +13,8 @@ from shapely import LineString, box
 
 from farmmap.farm.farm import Farm, new_farm, shaped
 from farmmap.farm.schema import TABLES
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # tests need no screen; set it to see the windows
 
 settings.register_profile(
     "farmmap", deadline=None, derandomize=True, max_examples=60, suppress_health_check=[HealthCheck.too_slow]

@@ -81,13 +81,13 @@ class FigureModel(QAbstractTableModel):
         return None
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        """Return the heading of a column with its unit beneath."""
+        """Return the heading of a column, a word a line so that columns are narrow, with its unit beneath."""
         if orientation != Qt.Orientation.Horizontal:
             return None
         name = self.columns[section]
         if role == Qt.ItemDataRole.DisplayRole:
             figure = CATALOGUE.get(name)
-            return name if figure is None else f"{figure.heading}\n{figure.unit}"
+            return name if figure is None else "\n".join([*figure.heading.split(), figure.unit]).rstrip()
         if role == Qt.ItemDataRole.ToolTipRole:
             return _tip(name)
         if role == Qt.ItemDataRole.TextAlignmentRole:

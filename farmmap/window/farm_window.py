@@ -41,7 +41,7 @@ from farmmap.window.status_line import StatusLine
 from farmmap.window.theme import put_on, theme_for
 from farmmap.window.welcome import Welcome
 
-MAP_SHARE = 0.64
+MAP_SHARE = 0.6
 """How much of the width the map gets at first."""
 
 

@@ -56,8 +56,8 @@ class BlocksView(FigureTableView):
         self.split.setChildrenCollapsible(False)
         self.split.addWidget(upper)
         self.split.addWidget(self.below)
-        self.split.setStretchFactor(0, 1)
-        self.split.setStretchFactor(1, 1)
+        self.split.setStretchFactor(0, 3)
+        self.split.setStretchFactor(1, 2)
         self.column.addWidget(self.split)
 
     def show_figures(self, farm: Farm, options: Options, table: FigureTable) -> None:
