@@ -78,8 +78,8 @@ def test() -> int:
         ("types", [str(whole), "-m", "mypy"]),
         ("import direction", [script(whole, "lint-imports")]),
         ("no Qt with the import", [str(whole), "-c", no_qt]),
-        ("suite below the Qt line, without Qt", [str(below), "-m", "pytest", "-q", *packages]),
-        ("whole suite", [str(whole), "-m", "pytest", "-q"]),
+        ("suite below the Qt line, without Qt", [str(below), "-m", "pytest", "-q", "-n", "auto", *packages]),
+        ("whole suite", [str(whole), "-m", "pytest", "-q", "-n", "auto"]),
     ]
     for name, command in steps:
         print(f"\n{name}: {shlex.join(command)}", flush=True)

@@ -25,7 +25,7 @@ settings.load_profile("farmmap")
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Know the settings of pytest-qt that pyproject.toml holds, also where pytest-qt and Qt are not installed."""
     if importlib.util.find_spec("pytestqt") is None:
-        for name in ("qt_api", "qt_log_level_fail"):
+        for name in ("qt_api", "qt_log_ignore", "qt_log_level_fail"):
             parser.addini(name, "setting of pytest-qt, which is not installed here")
 
 

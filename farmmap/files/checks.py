@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from farmmap.farm.dates import is_when, middles_of
 from farmmap.farm.farm import Farm
 from farmmap.farm.schema import TABLES, Column, Kind, Table
 from farmmap.files.farm_file import read_farm
+from farmmap.files.flow import meeting_head_on
 from farmmap.files.geopackage import register_functions
 from farmmap.files.rows import GEOMETRY
 
@@ -84,7 +86,7 @@ def farm_findings(farm: Farm) -> list[Finding]:
             findings += _column_findings(table, frame, column, farm)
         if table.geometry:
             findings += _shape_findings(table, frame)
-    for look in (_block_findings, _far_findings, _tree_findings, _measurement_findings):
+    for look in (_block_findings, _creek_findings, _far_findings, _tree_findings, _measurement_findings):
         findings += look(farm)
     return findings
 
@@ -200,6 +202,12 @@ def _block_findings(farm: Farm) -> Iterator[Finding]:
         yield Finding("blocks", pair, words)
 
 
+def _creek_findings(farm: Farm) -> Iterator[Finding]:
+    for name, one, other in meeting_head_on(farm.creeks):
+        words = "run against each other, so left and right are mixed; set flows to the other way for one of them"
+        yield Finding("creeks", f"{name}, rows {one} and {other}", words)
+
+
 def _far_findings(farm: Farm) -> Iterator[Finding]:
     """Things that lie far from the farm: a wrong grid, or easting and northing changed round."""
     centres: list[tuple[str, pd.DataFrame, np.ndarray]] = []
@@ -237,11 +245,17 @@ def _measurement_findings(farm: Farm) -> Iterator[Finding]:
     taken, trees = farm.measurements, farm.trees
     if not len(taken) or not len(trees):
         return
+    today = np.datetime64(dt.datetime.now().astimezone().date(), "s")
+    future = taken["measured_on"].to_numpy("datetime64[s]") > today
     again = taken.duplicated(["tree", "measured_on", "stem"]).to_numpy()
 
     def tags(rows: pd.DataFrame) -> pd.Series:
         return "tree " + trees["tag"].reindex(rows["tree"]).fillna("?")
 
+    if future.any():
+        yield Finding(
+            "measurements", _rows(taken, future, tags), "measured on a day that is still to come; mend the date"
+        )
     if again.any():
         yield Finding("measurements", _rows(taken, again, tags), "the same stem was measured twice on one day")
     at = trees.index.get_indexer(taken["tree"])

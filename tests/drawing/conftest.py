@@ -16,3 +16,9 @@ def hill_farm():
 @pytest.fixture(scope="session")
 def hill_scene(hill_farm):
     return build_scene(hill_farm, ON, theme="light")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _application(qapp: object) -> object:
+    """Fonts need an application; the window's own kind serves the other tests too."""
+    return qapp

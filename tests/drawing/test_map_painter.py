@@ -6,7 +6,6 @@ import pytest
 import shapely
 from PySide6.QtGui import QColor, QImage, QPainter, QPicture
 
-from farmmap.drawing.application import ensure_application
 from farmmap.drawing.map_painter import MapPainter
 from farmmap.drawing.stamps import blank_image, pixels_of
 from farmmap.farm.farm import new_farm
@@ -15,7 +14,6 @@ from farmmap.scene.scene import STANDING, Chosen
 from farmmap.scene.view import View
 from tests.scene.made_farm import made_farm
 
-ensure_application()
 ON = dt.date(2025, 1, 1)
 DOTS = 96 / 25.4
 

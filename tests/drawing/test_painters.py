@@ -5,7 +5,6 @@ import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QPainter
 
-from farmmap.drawing.application import ensure_application
 from farmmap.drawing.fonts import text_size_mm
 from farmmap.drawing.label_painter import paint_label
 from farmmap.drawing.line_painter import paint_line, stations
@@ -18,7 +17,6 @@ from farmmap.scene.scene import GONE, PLANNED, STANDING, UNMEASURED, TextSample,
 from farmmap.scene.styles import LineStyle, MarkStyle, TextStyle, theme
 from farmmap.scene.symbols import SHAPES, SpeciesSymbol
 
-ensure_application()
 LOOK = theme("paper")
 TREE = SpeciesSymbol("PTOT", "tōtara", "#009E73", "triangle", "T")
 

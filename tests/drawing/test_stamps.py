@@ -5,10 +5,7 @@ from hypothesis import strategies as st
 from PySide6.QtCore import QPointF
 from PySide6.QtGui import QColor, QPainter
 
-from farmmap.drawing.application import ensure_application
 from farmmap.drawing.stamps import Canvas, blank_image, make_stamp, pixels_of, tint, under_discs
-
-ensure_application()
 
 
 def disc(colour, radius):

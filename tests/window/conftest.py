@@ -20,12 +20,6 @@ from farmmap.window.preferences import Preferences
 WAIT_MS = 30_000
 
 
-def pytest_itemcollected(item: pytest.Item) -> None:
-    """The offscreen platform warns that it knows no size hints; it has no window frame to put them on."""
-    if Path(str(item.fspath)).is_relative_to(Path(__file__).parent):
-        item.add_marker(pytest.mark.qt_log_ignore("This plugin does not support"))
-
-
 @pytest.fixture
 def preferences(tmp_path: Path) -> Preferences:
     """Return preferences of the test's own, with light colours."""
