@@ -11,23 +11,17 @@ from PySide6.QtGui import QGuiApplication
 _kept: list[QGuiApplication] = []
 
 
-def has_display() -> bool:
-    """Whether windows can be shown here."""
-    if sys.platform in {"win32", "darwin"}:
-        return True
-    return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY"))
-
-
 def ensure_application() -> QCoreApplication:
     """Return the running application, or start one that needs no screen.
 
-    ``QT_QPA_PLATFORM`` is set to ``offscreen`` only where there is no display
-    and nobody has set it.
+    On Linux Qt ends the whole process where a screen is named that cannot be
+    reached, so there a page is drawn without one, unless ``QT_QPA_PLATFORM``
+    says otherwise.
     """
     running = QCoreApplication.instance()
     if running is not None:
         return running
-    if not has_display():
+    if sys.platform.startswith("linux"):
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     _kept.append(QGuiApplication(["farmmap"]))
     return _kept[-1]
