@@ -1,0 +1,82 @@
+"""The commands that draw, run as people run them."""
+
+import os
+import subprocess
+import sys
+
+import pdfplumber
+import pytest
+from click.testing import CliRunner
+
+from farmmap.commands import main
+from farmmap.files.farm_file import write_farm
+from farmmap.scene.paper import PAPERS
+from tests.conftest import small_farm
+
+
+def run(*arguments, **env):
+    kept = {k: v for k, v in os.environ.items() if k not in {"DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"}}
+    command = [sys.executable, "-m", "farmmap", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, check=False, env={**kept, **env})
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere there is always a screen")
+def test_the_demo_without_a_screen_prints_tables_and_writes_the_map(tmp_path):
+    done = run("demo", "--out", tmp_path / "demo", DISPLAY=":4711")
+    assert done.returncode == 0, done.stderr
+    assert "no screen" in done.stdout
+    assert "Ridge Pines" in done.stdout
+    assert "Sedge Creek  left" in done.stdout
+    assert (tmp_path / "demo" / "pipit_downs.png").read_bytes().startswith(b"\x89PNG")
+    with pdfplumber.open(tmp_path / "demo" / "pipit_downs.pdf") as pdf:
+        assert "Pipit Downs" in pdf.pages[0].extract_text()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere there is always a screen")
+def test_a_window_without_a_screen_is_refused_in_words(tmp_path):
+    write_farm(small_farm(), tmp_path / "farm.gpkg")
+    done = run(tmp_path / "farm.gpkg")
+    assert done.returncode == 1
+    assert "no screen" in done.stderr
+
+
+@pytest.mark.parametrize(("paper", "way", "wide"), [("A4", "--portrait", 210), ("A1", "--landscape", 841)])
+def test_sheet_prints_the_paper_and_scale_asked_for(tmp_path, qapp, paper, way, wide):
+    write_farm(small_farm(), tmp_path / "farm.gpkg")
+    out = tmp_path / "map.pdf"
+    done = CliRunner().invoke(
+        main,
+        [
+            "sheet",
+            str(tmp_path / "farm.gpkg"),
+            "--out",
+            str(out),
+            "--paper",
+            paper,
+            way,
+            "--scale",
+            "2500",
+            "--title",
+            "Creek works",
+        ],
+    )
+    assert done.exit_code == 0, done.output
+    with pdfplumber.open(out) as pdf:
+        assert float(pdf.pages[0].width) == pytest.approx(wide / 25.4 * 72, abs=0.1 / 25.4 * 72)
+        said = pdf.pages[0].extract_text()
+    assert "Creek works" in said
+    assert "1:2\u202f500" in said or "1:2 500" in said
+
+
+def test_an_empty_farm_has_no_map_to_print(tmp_path, qapp):
+    farm = tmp_path / "a.gpkg"
+    CliRunner().invoke(main, ["new", str(farm), "--name", "A", "--grid", "2193"])
+    done = CliRunner().invoke(main, ["sheet", str(farm), "--out", str(tmp_path / "map.pdf")])
+    assert done.exit_code == 1
+    assert "nothing is drawn" in done.output
+    assert not (tmp_path / "map.pdf").exists()
+
+
+def test_papers_of_the_command_are_those_that_are_known():
+    option = next(p for p in main.commands["sheet"].params if p.name == "paper")
+    assert set(option.type.choices) == set(PAPERS)
