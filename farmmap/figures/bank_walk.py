@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from farmmap.figures.banks import Reach, normals, pieces
+from farmmap.figures.banks import BESIDE_M, Reach, normals, pieces, square_ends
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -38,6 +38,8 @@ class BankWalk:
         The unbroken stretch of bank that it belongs to.
     closed : ndarray of bool, shape (runs,)
         Whether the stretch runs back to its beginning.
+    width : ndarray, shape (n,)
+        Width of the margin that was asked for at each step, that of its own stretch of creek. [grid m]
     """
 
     at: Floats
@@ -45,29 +47,61 @@ class BankWalk:
     length: Floats
     run: NDArray[np.intp]
     closed: Bools
+    width: Floats
 
     @cached_property
     def total(self) -> float:
         """Length of the bank, in grid m."""
         return float(self.length.sum())
 
-    def looks(self, width: float) -> NDArray[np.object_]:
-        """Lines of that length from the middle of each step outwards, shape (n,)."""
-        return shapely.linestrings(np.stack([self.at, self.at + self.outward * width], axis=1))
+    def clear(self, ground: shapely.Geometry, water: shapely.Geometry, far: Floats) -> Floats:
+        """How far each step sees outwards before it leaves some ground or meets water.
 
-    def share_meeting(self, lines: NDArray[np.object_], width: float) -> float:
-        """Share of the bank that meets any of the lines within a width, from 0 to 1."""
-        if not len(self.at) or not len(lines):
+        Parameters
+        ----------
+        ground : shapely Polygon or MultiPolygon
+            Where it may look.
+        water : shapely geometry
+            Lines that it may not look across, such as creeks without a known channel.
+        far : ndarray, shape (n,)
+            How far each step looks at most. [grid m]
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            At most ``far``; 0 where a step has no such ground in front of it. [grid m]
+        """
+        if not len(self.at) or ground.is_empty:
+            return np.zeros(len(self.at))
+        starts = self.at + self.outward * BESIDE_M
+        shapely.prepare(ground)
+        out = np.where(shapely.contains_xy(ground, starts[:, 0], starts[:, 1]), far, 0.0)
+        walls = shapely.get_parts([*shapely.get_parts(shapely.get_rings(shapely.get_parts(ground))), water])
+        begins, ends, _ = pieces(walls)
+        looks = shapely.linestrings(np.stack([starts, self.at + self.outward * far[:, None]], axis=1))
+        step, wall = shapely.STRtree(shapely.linestrings(np.stack([begins, ends], axis=1))).query(looks, "intersects")
+        np.minimum.at(out, step, _meeting(self.at[step], self.outward[step], begins[wall], ends[wall]))
+        return out
+
+    def looks(self, far: Floats) -> NDArray[np.object_]:
+        """Lines from the middle of each step outwards, as far as each looks in grid m, shape (n,)."""
+        return shapely.linestrings(np.stack([self.at, self.at + self.outward * far[:, None]], axis=1))
+
+    def share_meeting(self, lines: NDArray[np.object_], far: Floats) -> float:
+        """Share of the bank from which a line is seen, each step looking as far as ``far``, from 0 to 1."""
+        seeing = np.flatnonzero(far > 0)
+        if not len(seeing) or not len(lines):
             return 0.0
-        _, step = shapely.STRtree(self.looks(width)).query(lines, predicate="intersects")
-        return float(self.length[np.unique(step)].sum()) / self.total
+        _, step = shapely.STRtree(self.looks(far)[seeing]).query(lines, predicate="intersects")
+        return float(self.length[seeing[np.unique(step)]].sum()) / self.total
 
-    def under_crowns(self, x: Floats, y: Floats, radius: Floats, width: float) -> Bools:
-        """Which steps meet a crown within a width, shape (n,). All in grid metres."""
+    def under_crowns(self, x: Floats, y: Floats, radius: Floats, far: Floats) -> Bools:
+        """Which steps see a crown, each looking as far as ``far``, shape (n,). All in grid metres."""
         met = np.zeros(len(self.at), bool)
-        if len(self.at) and len(x):
-            found = shapely.STRtree(self.looks(width)).query(shapely.points(x, y), "dwithin", distance=radius)
-            met[found[1]] = True
+        seeing = np.flatnonzero(far > 0)
+        if len(seeing) and len(x):
+            tree = shapely.STRtree(self.looks(far)[seeing])
+            met[seeing[tree.query(shapely.points(x, y), "dwithin", distance=radius)[1]]] = True
         return met
 
     def longest_run(self, of: Bools) -> float:
@@ -91,25 +125,49 @@ def walk(bank: shapely.Geometry, reaches: Sequence[Reach], side: int) -> BankWal
     side : int
         0 for the left bank, 1 for the right.
     """
-    lines = [line for line in shapely.get_parts(bank) if line.length > 0]
-    if not lines:
+    lines = np.array([line for line in shapely.get_parts(bank) if line.length > 0], object)
+    if not len(lines):
         none = np.empty((0, 2))
-        return BankWalk(none, none, np.empty(0), np.empty(0, np.intp), np.empty(0, bool))
-    step = max(STEP_M, sum(line.length for line in lines) / MOST_STEPS)
-    numbers = [int(np.ceil(line.length / step)) for line in lines]
-    lengths = np.concatenate([np.full(n, line.length / n) for line, n in zip(lines, numbers, strict=True)])
-    run = np.repeat(np.arange(len(lines)), numbers)
-    part = np.concatenate([(np.arange(n) + 0.5) / n for n in numbers])
-    points = shapely.line_interpolate_point(np.array(lines, object)[run], part, normalized=True)
-    at = shapely.get_coordinates(points)
-    closed = np.array([line.is_closed for line in lines])
-    return BankWalk(at, _outward(at, points, reaches, side), lengths, run, closed)
+        return BankWalk(none, none, np.empty(0), np.empty(0, np.intp), np.empty(0, bool), np.empty(0))
+    begins, ends, run = pieces(lines)
+    along = ~across_the_flow(begins, ends, reaches)
+    begins, ends, run = begins[along], ends[along], run[along]
+    lengths = np.hypot(*(ends - begins).T)
+    step = max(STEP_M, float(lengths.sum()) / MOST_STEPS)
+    numbers = np.ceil(lengths / step).astype(int)
+    piece = np.repeat(np.arange(len(numbers)), numbers)
+    part = (np.arange(len(piece)) - np.repeat(np.cumsum(numbers) - numbers, numbers) + 0.5) / numbers[piece]
+    at = begins[piece] + part[:, None] * (ends - begins)[piece]
+    outward, width = _outward(at, reaches, side)
+    return BankWalk(at, outward, (lengths / numbers)[piece], run[piece], shapely.is_closed(lines), width)
 
 
-def _outward(at: Floats, points: NDArray[np.object_], reaches: Sequence[Reach], side: int) -> Floats:
-    """Directions away from the nearest piece of the creek's lines; square to it for points on the line itself."""
+def across_the_flow(begins: Floats, ends: Floats, reaches: Sequence[Reach]) -> Bools:
+    """Which straight pieces of a bank are the step between two stretches of unlike width, shape (n,)."""
+    steps = square_ends(reaches)
+    shapely.prepare(steps)
+    near = [shapely.dwithin(steps, shapely.points(corners), ON_THE_LINE_M) for corners in (begins, ends)]
+    return np.asarray(near[0] & near[1], bool)
+
+
+def _meeting(at: Floats, outward: Floats, begins: Floats, ends: Floats) -> Floats:
+    """How far along each look it first touches a straight wall that it is known to meet, shape (n,)."""
+    wall, away = ends - begins, begins - at
+    turn = outward[:, 0] * wall[:, 1] - outward[:, 1] * wall[:, 0]
+    crossed = away[:, 0] * wall[:, 1] - away[:, 1] * wall[:, 0]
+    nearer_end = np.minimum((away * outward).sum(axis=1), ((ends - at) * outward).sum(axis=1))
+    level = np.abs(turn) <= 1e-9 * np.hypot(*wall.T)
+    return np.maximum(np.where(level, nearer_end, crossed / np.where(level, 1.0, turn)), 0.0)
+
+
+def _outward(at: Floats, reaches: Sequence[Reach], side: int) -> tuple[Floats, Floats]:
+    """Directions away from the nearest piece of the creek's lines, and the width asked for there.
+
+    Points on the line itself look square to it.
+    """
     having = [r for r in reaches if r.reach(side) > 0]
-    begins, ends, _ = pieces(np.array([r.line for r in having], object))
+    points = shapely.points(at)
+    begins, ends, owner = pieces(np.array([r.line for r in having], object))
     segments = shapely.linestrings(np.stack([begins, ends], axis=1))
     _, nearest = shapely.STRtree(segments).query_nearest(points, all_matches=False)
     steps = (ends - begins)[nearest]
@@ -119,7 +177,8 @@ def _outward(at: Floats, points: NDArray[np.object_], reaches: Sequence[Reach], 
     distance = np.hypot(*away.T)
     square = normals(along, side)
     far = distance > ON_THE_LINE_M
-    return np.where(far[:, None], away / np.where(far, distance, 1.0)[:, None], square)
+    width = np.array([r.widths[side] for r in having])[owner[nearest]]
+    return np.where(far[:, None], away / np.where(far, distance, 1.0)[:, None], square), width
 
 
 def _longest(of: Bools, length: Floats, closed: bool) -> float:

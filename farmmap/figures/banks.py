@@ -120,6 +120,22 @@ def bank_line(reaches: Sequence[Reach], side: int, ground: shapely.Geometry) -> 
     return joined(shapely.union_all(lines))
 
 
+def square_ends(reaches: Sequence[Reach]) -> shapely.Geometry:
+    """Flat ends of channels that another stretch goes on from: where the channel widens they are no bank."""
+    out: list[LineString] = []
+    for reach in reaches:
+        if reach.half <= 0 or reach.line.is_closed:
+            continue
+        corners = shapely.get_coordinates(reach.line)
+        for end, next_to in ((corners[0], corners[1]), (corners[-1], corners[-2])):
+            point = shapely.Point(end)
+            if any(other is not reach and other.line.distance(point) <= BESIDE_M for other in reaches):
+                step = (end - next_to) / np.hypot(*(end - next_to))
+                off = np.array([-step[1], step[0]]) * reach.half
+                out.append(LineString([end - off, end + off]))
+    return shapely.MultiLineString(out)
+
+
 def joined(lines: shapely.Geometry) -> shapely.Geometry:
     """Return the lines of a shape, run together where their ends meet; what is no line is dropped."""
     parts = shapely.get_parts(lines)
@@ -305,4 +321,16 @@ def _past_free_ends(reach: Reach, reaches: Sequence[Reach]) -> LineString:
     return LineString(corners)
 
 
-__all__ = ["SIDES", "Reach", "bank_line", "channel", "downstream", "joined", "normals", "pieces", "side_ground"]
+__all__ = [
+    "BESIDE_M",
+    "SIDES",
+    "Reach",
+    "bank_line",
+    "channel",
+    "downstream",
+    "joined",
+    "normals",
+    "pieces",
+    "side_ground",
+    "square_ends",
+]

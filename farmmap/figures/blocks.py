@@ -16,7 +16,7 @@ from farmmap.figures.membership import TreeIndex, block_of_trees, blocks_overlap
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
 from farmmap.figures.stand import diameter_classes, mean, per_ha, qmd_from_basal_area_cm, stems_per_ha, top_height
-from farmmap.figures.standing import Standing, standing, the_day
+from farmmap.figures.standing import Standing, later_note, standing, the_day
 
 COLUMNS = (
     "name",
@@ -139,12 +139,23 @@ def some_block_figures(
 
 def block_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...]:
     """Conventions and shares to be printed beside the figures of blocks."""
+    notes = [
+        *ground_notes(farm, there, ground),
+        "Rates are per hectare of net area.",
+        "Top height: plain mean height of the 100 thickest trees a hectare, if half of them have a height.",
+    ]
+    if not ground.existing.all():
+        notes.append("Planned blocks are listed with their areas only.")
+    return tuple(notes)
+
+
+def ground_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...]:
+    """Conventions and shares that hold for the figures of blocks and for those of the whole farm."""
     plane = "on the farm's own plane (local coordinates)" if farm.grid.local else "on the ellipsoid"
     notes = [
         f"What was measured on or before {there.on.isoformat()}; living trees, each counted once.",
-        f"Diameters at {there.breast_height_m:.1f} m (breast height), over bark. Rates are per hectare of net area.",
+        f"Diameters at {there.breast_height_m:.1f} m (breast height), over bark.",
         f"Areas are level ground area {plane}; net: less tracks, creek channels and hazards.",
-        "Top height: plain mean height of the 100 thickest trees a hectare, if half of them have a height.",
     ]
     if there.other_breast_height:
         notes.append(
@@ -156,11 +167,9 @@ def block_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...]
         notes.append(f"{bare} trees have neither a crown nor a diameter and add nothing to crown cover.")
     if blocks_overlap_m2(ground.outlines[ground.existing]):
         notes.append("Some blocks overlap; a tree there counts in the block drawn first, the ground in each.")
-    if not ground.existing.all():
-        notes.append("Planned blocks are listed with their areas only.")
     if (farm.creeks["drawn_as"] != "centre line").any():
         notes.append("Creeks drawn as a bank line have no known channel, so nothing is taken out for them.")
-    return tuple(notes)
+    return (*notes, *later_note(farm, there.on))
 
 
 def block_rows(

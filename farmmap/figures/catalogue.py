@@ -118,6 +118,8 @@ def _all_words(figure: Figure) -> list[str]:
 def _shown(figure: Figure, value: object) -> str:
     if value is None or value == "" or (isinstance(value, float) and math.isnan(value)):
         return "not known"
+    if isinstance(value, list):
+        return f"{len(value)} rows"
     if isinstance(value, int | float) and figure.places is not None:
         return f"{value:.{figure.places}f} {figure.unit}".strip()
     return str(value)

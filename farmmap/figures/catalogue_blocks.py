@@ -192,6 +192,31 @@ BLOCK_FIGURES = (
         "h₁₀₀ = {top_height_m:.4f} m over the {top_trees} thickest trees, {top_heights} of them with a height",
     ),
     Figure(
+        "top_trees",
+        "Thickest trees",
+        "Thickest",
+        "",
+        "",
+        "100 × Anet, rounded to a whole number, at least one",
+        "How many of the thickest trees the top height is about; all measured trees if there are fewer.",
+        PRACTICE,
+        0,
+        "{top_trees} for {net_area_ha} ha",
+    ),
+    Figure(
+        "top_heights",
+        "Thickest trees with a height",
+        "With height",
+        "",
+        "",
+        "number of the thickest trees that have a height",
+        "How many heights the top height is the mean of. It is not given if fewer than half of the thickest trees "
+        "have one.",
+        PRACTICE,
+        0,
+        "{top_heights} of {top_trees}",
+    ),
+    Figure(
         "measured_percent",
         "Share measured",
         "Measured",
@@ -267,6 +292,15 @@ BLOCK_FIGURES = (
         PRACTICE,
         1,
         "{percent:.2f} %",
+    ),
+    Figure(
+        "diameter_classes",
+        "Diameter distribution",
+        "Classes",
+        formula="stems with from ≤ d < to, class by class",
+        words="Measured trees by diameter class, each with its bounds, stems and stems per hectare of net area. The "
+        "farm's settings give the width of a class; classes without a tree between two that have some are listed.",
+        source=PRACTICE,
     ),
     Figure(
         "from_cm",

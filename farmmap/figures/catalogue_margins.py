@@ -73,7 +73,8 @@ MARGIN_FIGURES = (
         "%",
         "100 × bank length with a fence beside it ÷ L",
         "A stretch of bank is fenced if a line square to it, from the bank outwards, meets an existing fence within "
-        "the margin's width and a quarter more (at least 2 m more). Looked at every metre or closer.",
+        "the margin's width and a quarter more (at least 2 m more), without crossing a creek or the ground of the "
+        "other bank. Each stretch goes by its own width. Looked at every metre or closer.",
         PRACTICE,
         0,
         "100 × {fenced_m:.2f} m ÷ {length_m:.2f} m = {fenced_percent:.2f} %",
@@ -110,8 +111,9 @@ MARGIN_FIGURES = (
         "",
         "m",
         "longest run of bank without a crown beside it",
-        "Longest run of bank from which a line square to it, as long as the margin is wide, meets no crown. A run ends "
-        "at a crown, at the mouth of another creek, at the farm's boundary or where the creek ends. Looked at every "
+        "Longest run of bank from which a line square to it, as long as the margin is wide there, meets no crown. "
+        "The line ends where it meets a creek, the ground of the other bank or the boundary. A run ends at a crown, "
+        "at the mouth of another creek, at the farm's boundary or where the creek ends. Looked at every "
         "metre or closer.",
         GAP_SOURCE,
         1,
@@ -129,6 +131,18 @@ MARGIN_FIGURES = (
         "by stem count, one of the two usual ways (the other is by crown area): " + PRACTICE,
         0,
         "{native_percent:.2f} % of {stems} stems, {unknown_origin} of them of unknown origin left out",
+    ),
+    Figure(
+        "native",
+        "Native stems",
+        "Native",
+        "",
+        "",
+        "stems whose species is native where the farm lies",
+        "Stems in the margin, by the origin that the farm's list of species gives.",
+        PRACTICE,
+        0,
+        "{native} of {stems}",
     ),
     Figure(
         "unknown_origin",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,13 +10,14 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
-from farmmap.figures.areas import M2_PER_HA, areas_m2, ground_scale, lengths_m, polygons_only
-from farmmap.figures.bank_walk import BankWalk, walk
-from farmmap.figures.banks import SIDES, Reach, bank_line, channel, downstream, joined, side_ground
+from farmmap.figures.areas import M2_PER_HA, areas_m2, lengths_m, polygons_only
+from farmmap.figures.bank_walk import BankWalk, across_the_flow, walk
+from farmmap.figures.banks import SIDES, bank_line, channel, joined, pieces, side_ground
 from farmmap.figures.blocks import cover, crown_map, tree_index
+from farmmap.figures.creek_lines import Creek, creeks_of
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
-from farmmap.figures.standing import Standing, standing, the_day
+from farmmap.figures.standing import Standing, later_note, standing, the_day
 
 COLUMNS = (
     "creek",
@@ -46,6 +46,8 @@ BRIEF = (
     "stems",
     "native_percent",
 )
+Floats = NDArray[np.float64]
+
 FENCE_WITHIN = 0.25
 """A fence counts this part of the margin's width beyond its outer edge."""
 
@@ -78,6 +80,8 @@ class Margin:
         Rows of ``farm.creeks`` that the creek is drawn by.
     walked : BankWalk
         Steps along the bank.
+    crown_look, fence_look : ndarray
+        How far each step looks for crowns and for fences. [grid m]
     """
 
     index: int
@@ -91,14 +95,17 @@ class Margin:
     scale: float
     creek_ids: tuple[int, ...]
     walked: BankWalk
+    crown_look: Floats
+    fence_look: Floats
 
 
 @dataclass(frozen=True)
-class _Creek:
-    name: str
-    ids: tuple[int, ...]
-    reaches: tuple[Reach, ...]
-    scale: float
+class _Water:
+    """Channels and lines of all creeks, and the farm's boundary if it has one."""
+
+    channels: shapely.Geometry
+    lines: shapely.Geometry
+    boundary: shapely.Geometry | None
 
 
 _MARGINS: Remembered[list[Margin]] = Remembered(4)
@@ -137,7 +144,26 @@ def margin_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
     drawn = margins(farm)
     rows = tuple(_row(farm, there, margin) for margin in drawn)
     title = f"Creek margins of {farm.settings.name}, {there.on.isoformat()}"
-    return FigureTable("margins", title, COLUMNS, rows, tuple(m.index for m in drawn), _notes(farm, there), BRIEF)
+    notes = _notes(farm, there) if drawn else _why_none(farm)
+    return FigureTable("margins", title, COLUMNS, rows, tuple(m.index for m in drawn), notes, BRIEF)
+
+
+def _why_none(farm: Farm) -> tuple[str, ...]:
+    """Why a farm shows no margins, in words."""
+    if not len(farm.creeks):
+        return ("The farm has no creeks yet; margins are drawn along its creeks.",)
+    creeks = creeks_of(farm)
+    if not creeks:
+        return ("None of the farm's creeks exists yet (they are only planned); planned creeks have no margins.",)
+    lines = [reach.line for creek in creeks for reach in creek.reaches]
+    if all(max(reach.widths) <= 0 for creek in creeks for reach in creek.reaches):
+        return ("The margins of all creeks are 0 m wide: give a creek a left or right margin above 0.",)
+    inside = shapely.union_all(shapely.make_valid(farm.boundary.geometry.to_numpy()))
+    if len(farm.boundary) and not shapely.intersects(lines, inside).any():
+        return (f"All creeks of the farm ({len(creeks)}) lie outside its boundary, so they have no margins on it.",)
+    return (
+        "Where the creeks run inside the farm's boundary their margins are 0 m wide or no ground is left for them.",
+    )
 
 
 def _notes(farm: Farm, there: Standing) -> tuple[str, ...]:
@@ -145,15 +171,19 @@ def _notes(farm: Farm, there: Standing) -> tuple[str, ...]:
     return (
         f"Trees and crowns as measured on or before {there.on.isoformat()}; left and right looking downstream.",
         f"Margins run level from the bank (half the channel off a centre line), each bank by itself; {cut}.",
-        "Fenced: an existing fence within the width and a quarter more (at least 2 m more) of the bank.",
-        "Cover: ground under crowns, counted once. Gap: bank with no crown within the margin's width.",
+        "Fenced: an existing fence on the bank's own side within the width and a quarter more (at least 2 m more).",
+        "Cover: ground under crowns, counted once. Gap: bank with no crown on its own side within the margin's width.",
+        *later_note(farm, there.on),
     )
 
 
 def _drawn(farm: Farm) -> list[Margin]:
-    creeks = _creeks(farm)
-    channels = shapely.union_all([channel(creek.reaches) for creek in creeks])
-    boundary = shapely.union_all(shapely.make_valid(farm.boundary.geometry.to_numpy())) if len(farm.boundary) else None
+    creeks = creeks_of(farm)
+    water = _Water(
+        shapely.union_all([channel(creek.reaches) for creek in creeks]),
+        shapely.MultiLineString([reach.line for creek in creeks for reach in creek.reaches]),
+        shapely.union_all(shapely.make_valid(farm.boundary.geometry.to_numpy())) if len(farm.boundary) else None,
+    )
     claimed: shapely.Geometry = shapely.Polygon()
     out: list[Margin] = []
     for creek in creeks:
@@ -162,21 +192,31 @@ def _drawn(farm: Farm) -> list[Margin]:
         for side, bank in enumerate(SIDES):
             ground = side_ground(creek.reaches, side)
             line = joined(shapely.difference(bank_line(creek.reaches, side, ground), others))
-            polygon = shapely.difference(shapely.difference(ground, channels), taken)
-            if boundary is not None:
-                polygon = shapely.intersection(polygon, boundary)
-                line = joined(shapely.intersection(line, boundary))
+            polygon = shapely.difference(shapely.difference(ground, water.channels), taken)
+            if water.boundary is not None:
+                polygon = shapely.intersection(polygon, water.boundary)
+                line = joined(shapely.intersection(line, water.boundary))
             polygon = polygons_only(polygon)
             if polygon.is_empty and line.is_empty:
                 continue
             claimed = shapely.union(claimed, polygon)
-            out.append(_margin(farm, creek, side, bank, polygon, line, len(out)))
+            out.append(_margin(farm, creek, (side, bank), (polygon, line), len(out), water))
     return out
 
 
 def _margin(
-    farm: Farm, creek: _Creek, side: int, bank: str, polygon: shapely.Geometry, line: shapely.Geometry, index: int
+    farm: Farm,
+    creek: Creek,
+    of: tuple[int, str],
+    shapes: tuple[shapely.Geometry, shapely.Geometry],
+    index: int,
+    water: _Water,
 ) -> Margin:
+    (side, bank), (polygon, line) = of, shapes
+    walked = walk(line, creek.reaches, side)
+    crown_look, fence_look = _looks(walked, creek, side, water)
+    begins, ends, _ = pieces(shapely.get_parts(line))
+    steps = np.stack([begins, ends], axis=1)[across_the_flow(begins, ends, creek.reaches)]
     return Margin(
         index=index,
         creek=creek.name,
@@ -185,66 +225,42 @@ def _margin(
         line=line,
         width_m=max(r.widths[side] for r in creek.reaches) / creek.scale,
         area_ha=float(areas_m2([polygon], farm.grid)[0]) / M2_PER_HA,
-        length_m=float(lengths_m([line], farm.grid)[0]),
+        length_m=float(lengths_m([line], farm.grid)[0] - lengths_m(shapely.linestrings(steps), farm.grid).sum()),
         scale=creek.scale,
         creek_ids=creek.ids,
-        walked=walk(line, creek.reaches, side),
+        walked=walked,
+        crown_look=crown_look,
+        fence_look=fence_look,
     )
 
 
-def _creeks(farm: Farm) -> list[_Creek]:
-    """Existing creeks by name, in the order of their lowest id."""
-    rows = farm.creeks[farm.creeks["stage"] == "existing"]
-    found: list[_Creek] = []
-    for name in rows["name"].unique():
-        own = rows[rows["name"] == name]
-        shapes = own.geometry.to_numpy()
-        scale = ground_scale(shapely.union_all(shapes), farm.grid)
-        reaches: list[Reach] = []
-        for shape, drawn_as, flows, wide, left, right in zip(
-            shapes,
-            own["drawn_as"],
-            own["flows"],
-            own["channel_m"],
-            own["left_margin_m"],
-            own["right_margin_m"],
-            strict=True,
-        ):
-            if shape is None or shape.is_empty:
-                continue
-            widths = [farm.settings.margin_m if math.isnan(width) else width for width in (left, right)]
-            if drawn_as != "centre line":
-                widths[1 if drawn_as == "left bank" else 0] = 0.0
-            half = 0.0 if drawn_as != "centre line" or math.isnan(wide) else max(wide, 0.0) / 2
-            both = (max(widths[0], 0.0) * scale, max(widths[1], 0.0) * scale)
-            reaches += [Reach(line, half * scale, both) for line in downstream(shape, flows == "against")]
-        if reaches:
-            found.append(_Creek(str(name), tuple(map(int, own.index)), _run_together(reaches), scale))
-    return found
+def _looks(walked: BankWalk, creek: Creek, side: int, water: _Water) -> tuple[Floats, Floats]:
+    """How far each step of a bank looks for crowns and for fences, in grid m.
 
-
-def _run_together(reaches: list[Reach]) -> tuple[Reach, ...]:
-    """Join stretches of the same widths that meet end to beginning, so that no notch is left between them."""
-    kinds: dict[tuple[float, tuple[float, float]], list[shapely.LineString]] = {}
-    for reach in reaches:
-        kinds.setdefault((reach.half, reach.widths), []).append(reach.line)
-    out: list[Reach] = []
-    for (half, widths), lines in kinds.items():
-        merged = shapely.line_merge(shapely.MultiLineString(lines), directed=True)
-        out += [Reach(shapely.remove_repeated_points(line), half, widths) for line in shapely.get_parts(merged)]
-    return tuple(out)
+    It looks over the bank's own ground only: not across a creek, nor onto the
+    ground of the other bank; for crowns not out of the farm either. A farm's
+    fence often runs along its boundary, so for fences it may.
+    """
+    widest = max(r.widths[side] for r in creek.reaches)
+    beyond = np.maximum(FENCE_WITHIN_LEAST_M * creek.scale, FENCE_WITHIN * walked.width)
+    further = max(FENCE_WITHIN_LEAST_M * creek.scale, FENCE_WITHIN * widest)
+    own = shapely.difference(side_ground(creek.reaches, side, further), water.channels)
+    seen = walked.clear(own, water.lines, walked.width + beyond)
+    for_crowns = np.minimum(seen, walked.width)
+    if water.boundary is not None:
+        for_crowns = walked.clear(polygons_only(water.boundary), shapely.LineString(), for_crowns)
+    return for_crowns, seen
 
 
 def _row(farm: Farm, there: Standing, margin: Margin) -> dict[str, object]:
     scale, width = margin.scale, margin.width_m
     length = margin.length_m
-    beyond = max(FENCE_WITHIN_LEAST_M, FENCE_WITHIN * width)
     fences = farm.fences.geometry.to_numpy()[(farm.fences["stage"] == "existing").to_numpy(bool)]
-    fenced = margin.walked.share_meeting(fences, (width + beyond) * scale)
+    fenced = margin.walked.share_meeting(fences, margin.fence_look)
     crowns = crown_map(there)
     covered = cover(crowns, margin.polygon, margin.area_ha, scale)
     near = crowns.reaching(margin.line.envelope.buffer(width * scale), scale)
-    met = margin.walked.under_crowns(crowns.x[near], crowns.y[near], crowns.radius[near] * scale, width * scale)
+    met = margin.walked.under_crowns(crowns.x[near], crowns.y[near], crowns.radius[near] * scale, margin.crown_look)
     return {
         "creek": margin.creek,
         "bank": margin.bank,

@@ -14,6 +14,11 @@ import numpy as np
 
 from farmmap.figures.catalogue import CATALOGUE
 
+READ_OFF = frozenset({"dbh_cm", "height_m", "crown_m", "pruned_m"})
+"""Columns that hold what a tape said; in JSON they lose the noise that a change of units leaves behind."""
+
+READ_OFF_PLACES = 9
+
 EMPTY = "–"
 """What stands in a text table where nothing is known."""
 
@@ -124,7 +129,7 @@ class FigureTable:
         return out.getvalue()
 
     def as_json(self) -> str:
-        """Return the rows as a JSON list of objects (RFC 8259), numbers in full."""
+        """Return the rows as a JSON list of objects (RFC 8259): readings as read, what was worked out in full."""
         return json.dumps([_for_json(row) for row in self.rows], ensure_ascii=False, indent=1, allow_nan=False)
 
 
@@ -163,11 +168,13 @@ def _for_csv(values: list[object]) -> list[object]:
     return [f"{value:.6f}".rstrip("0").rstrip(".") if isinstance(value, float) else value for value in values]
 
 
-def _for_json(value: object) -> object:
+def _for_json(value: object, name: object = "") -> object:
     if isinstance(value, Mapping):
-        return {key: _for_json(held) for key, held in value.items()}
+        return {key: _for_json(held, key) for key, held in value.items()}
     if isinstance(value, list | tuple):
         return [_for_json(held) for held in value]
     if isinstance(value, float):
-        return value if math.isfinite(value) else None
+        if not math.isfinite(value):
+            return None
+        return round(value, READ_OFF_PLACES) if name in READ_OFF else value
     return value

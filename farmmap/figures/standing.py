@@ -106,9 +106,31 @@ class Standing:
 _STANDING: Remembered[Standing] = Remembered(6)
 
 
-def newest_day(farm: Farm) -> dt.date:
-    """Return the day of the newest measurement, or today if nothing was measured."""
-    return tape_of(farm.measurements).newest or dt.datetime.now().astimezone().date()
+def newest_day(farm: Farm, today: dt.date | None = None) -> dt.date:
+    """Return the day of the newest measurement that is not after today, or today if nothing was measured.
+
+    One reading mistyped into the future must not become the day of all
+    figures. If all readings are of the future, the newest of them is taken.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    today : date or None
+        What counts as today; None for the computer's clock.
+    """
+    tape = tape_of(farm.measurements)
+    now = today or dt.datetime.now().astimezone().date()
+    return tape.newest_by(now) or tape.newest or now
+
+
+def later_note(farm: Farm, on: dt.date) -> tuple[str, ...]:
+    """Say how many readings are of a later day than the one shown; nothing if none are."""
+    later = tape_of(farm.measurements).after(on)
+    if not later:
+        return ()
+    many = f"{later} readings are of a later day and are" if later > 1 else "1 reading is of a later day and is"
+    return (f"{many} not counted.",)
 
 
 def the_day(farm: Farm, on: dt.date | None) -> dt.date:

@@ -80,6 +80,15 @@ class Tape:
         days = self._day[self._dated]
         return days.max().astype(object) if len(days) else None
 
+    def newest_by(self, on: dt.date) -> dt.date | None:
+        """Newest day, not after another, on which anything was measured."""
+        days = self._day[self._dated & (self._day <= np.datetime64(on, "D"))]
+        return days.max().astype(object) if len(days) else None
+
+    def after(self, on: dt.date) -> int:
+        """How many readings were taken after a day."""
+        return int((self._dated & (self._day > np.datetime64(on, "D"))).sum())
+
     def latest(self, quantity: str, on: np.datetime64) -> tuple[Ints, Floats]:
         """Latest reading of ``height_m``, ``crown_m`` or ``pruned_m`` for each tree that has one.
 

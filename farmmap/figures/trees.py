@@ -11,7 +11,7 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import block_of_each_tree
 from farmmap.figures.membership import NO_BLOCK
 from farmmap.figures.result import ColumnRows, FigureTable, plain_list
-from farmmap.figures.standing import standing, the_day
+from farmmap.figures.standing import later_note, standing, the_day
 
 COLUMNS = (
     "tag",
@@ -93,6 +93,7 @@ def tree_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
     notes = (
         f"Living trees and what was measured of them on or before {there.on.isoformat()}.",
         f"Diameters at {there.breast_height_m:.1f} m (breast height), over bark; of several stems the quadratic mean.",
+        *later_note(farm, there.on),
     )
     title = f"Trees of {farm.settings.name}, {there.on.isoformat()}"
     return FigureTable("trees", title, COLUMNS, rows, there.ids.tolist(), notes, BRIEF)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.areas import M2_PER_HA, areas_m2, lengths_m
-from farmmap.figures.blocks import block_notes, block_of_each_tree
+from farmmap.figures.blocks import block_of_each_tree, ground_notes
 from farmmap.figures.grounds import Grounds, grounds, polygons_of
 from farmmap.figures.margins import margin_figures
 from farmmap.figures.membership import NO_BLOCK
@@ -71,7 +71,7 @@ def farm_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
     ground = grounds(farm)
     row = {"name": farm.settings.name} | _land(farm, ground) | _trees(farm, there) | _creeksides(farm, there.on)
     title = f"{farm.settings.name}, {there.on.isoformat()}"
-    return FigureTable("farm", title, COLUMNS, (row,), (0,), block_notes(farm, there, ground), BRIEF)
+    return FigureTable("farm", title, COLUMNS, (row,), (0,), ground_notes(farm, there, ground), BRIEF)
 
 
 def _land(farm: Farm, ground: Grounds) -> dict[str, object]:

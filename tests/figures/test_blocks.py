@@ -11,6 +11,7 @@ from shapely import LineString, Point, Polygon, affinity, box
 
 from farmmap.figures.blocks import block_figures, block_of_each_tree, some_block_figures
 from farmmap.figures.stand import basal_area_m2
+from farmmap.figures.whole_farm import farm_figures
 
 NEEDED = (
     "name",
@@ -236,3 +237,11 @@ def test_an_empty_farm(farm_with) -> None:
     table = block_figures(farm_with())
     assert len(table.rows) == 0
     assert "Nothing to show" in table.as_text()
+
+
+def test_the_farms_notes_tell_of_shown_columns_only(worked) -> None:
+    whole, each = farm_figures(worked).as_text(), block_figures(worked).as_text()
+    for told in ("Top height:", "Rates are per hectare"):
+        assert told in each
+        assert told not in whole
+    assert "breast height" in whole

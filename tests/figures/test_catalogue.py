@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
+from shapely import LineString, box
 
 from farmmap.errors import BadInput
 from farmmap.figures import blocks, margins, trees, whole_farm
@@ -47,6 +50,9 @@ def test_every_number_has_a_source(figure) -> None:
         ("riparian cover", "cover_percent"),
         ("longest gap", "longest_gap_m"),
         ("top height", "top_height_m"),
+        ("diameter distribution", "diameter_classes"),
+        ("diameter classes", "diameter_classes"),
+        ("top_trees", "top_trees"),
     ],
 )
 def test_found_by_loosely_typed_words(typed: str, name: str) -> None:
@@ -72,3 +78,32 @@ def test_every_working_can_be_shown_for_real_rows(farm_with) -> None:
     for name in CATALOGUE:
         assert working(name, {name: 1.0, **row})
         assert working(name, row)
+
+
+def _keys(value: object) -> set[str]:
+    """All keys of what JSON holds, at any depth."""
+    if isinstance(value, dict):
+        return set(value).union(*map(_keys, value.values()))
+    return set().union(*map(_keys, value)) if isinstance(value, list) else set()
+
+
+def test_every_key_in_json_is_explained(farm_with, at, level) -> None:
+    farm = farm_with(
+        blocks={"name": ["Ridge", "Later"], "geometry": [at(box(0, 0, 50, 50))] * 2, "stage": ["existing", "planned"]},
+        creeks={"name": ["Sedge"], "geometry": [at(LineString([(0, 0), (50, 0)]))], "channel_m": [2.0]},
+        trees={"x": [level[0] + 5], "y": [level[1] + 5], "species": ["TOT"]},
+        measurements={"tree": [1], "measured_on": ["2020-01-01"], "dbh_cm": [30.0], "height_m": [12.0]},
+    )
+    tables = (
+        blocks.block_figures(farm),
+        margins.margin_figures(farm),
+        trees.tree_figures(farm),
+        trees.tree_history(farm, 1),
+        whole_farm.farm_figures(farm),
+    )
+    for table in tables:
+        keys = _keys(json.loads(table.as_json()))
+        assert keys >= set(table.columns)
+        for key in keys:
+            assert f"({key})" in explain(key).splitlines()[0]
+    assert {"from_cm", "percent", "top_heights"} <= _keys(json.loads(tables[0].as_json()))

@@ -222,3 +222,117 @@ def test_a_boundary_that_crosses_itself_is_mended(farm_with, creeks, at) -> None
 def test_an_empty_farm(farm_with) -> None:
     assert margins(farm_with()) == []
     assert margin_figures(farm_with()).as_json() == "[]"
+
+
+def _crowns(level, *crowns) -> dict[str, dict]:
+    """Tables of trees and measurements from crowns: east, north, diameter."""
+    x, y, across = np.array(crowns, float).T
+    return {
+        "trees": {"x": level[0] + x, "y": level[1] + y},
+        "measurements": {
+            "tree": np.arange(1, len(x) + 1),
+            "measured_on": ["2020-01-01"] * len(x),
+            "crown_m": across,
+        },
+    }
+
+
+@pytest.mark.parametrize("channel_m", [2.0, 0.0])
+def test_what_lies_across_the_creek_does_not_count_at_a_hairpin(farm_with, creeks, at, level, channel_m) -> None:
+    farm = farm_with(
+        creeks=creeks([(0, 0), (100, 0), (100, 8), (0, 8)], channel_m=[channel_m]),
+        fences={"geometry": [at(LineString([(0, -3), (90, -3)]))]},
+        **_crowns(level, (50, -4, 4)),
+    )
+    left, right = margin_figures(farm).rows
+    half = channel_m / 2
+    inner = 2 * (100 - half) + 8 - channel_m
+    assert left["length_m"] == pytest.approx(inner, rel=1e-5)
+    assert (left["fenced_percent"], left["cover_percent"]) == (0, 0)
+    assert left["longest_gap_m"] == pytest.approx(inner, rel=1e-5)
+    assert right["fenced_m"] == pytest.approx(90, abs=1)
+    assert right["longest_gap_m"] == pytest.approx(right["length_m"] - 52, abs=1)
+
+
+def test_what_lies_across_another_creek_does_not_count(farm_with, creeks, at, level) -> None:
+    farm = farm_with(
+        creeks=creeks([(0, 0), (100, 0)], [(0, 5), (100, 5)], channel_m=[2.0, 0.0]),
+        fences={"geometry": [at(LineString([(0, 8), (60, 8)]))]},
+        **_crowns(level, (30, 8, 2)),
+    )
+    near, _, far, _ = margin_figures(farm).rows
+    assert (near["creek"], near["bank"], near["fenced_percent"]) == ("Creek 1", "left", 0)
+    assert near["longest_gap_m"] == pytest.approx(100, rel=1e-5)
+    assert (far["creek"], far["bank"]) == ("Creek 2", "left")
+    assert far["fenced_percent"] == pytest.approx(60, abs=0.1)
+    assert far["longest_gap_m"] == pytest.approx(69, abs=1)
+
+
+def test_crowns_outside_the_farm_leave_a_gap_while_its_boundary_fence_counts(farm_with, creeks, at, level) -> None:
+    farm = farm_with(
+        creeks=creeks([(0, 0), (100, 0)], channel_m=[2.0]),
+        boundary={"geometry": [at(box(-10, -50, 110, 6))]},
+        fences={"geometry": [at(LineString([(0, 6.5), (40, 6.5)]))]},
+        **_crowns(level, (50, 9, 4)),
+    )
+    left = margin_figures(farm).rows[0]
+    assert left["longest_gap_m"] == pytest.approx(100, rel=1e-5)
+    assert left["fenced_percent"] == pytest.approx(40, abs=0.1)
+
+
+@pytest.fixture
+def widening(farm_with, creeks, at, level):
+    """A creek of two stretches that differ in every width, with a fence and two crowns."""
+    return farm_with(
+        creeks=creeks(
+            [(0, 0), (100, 0)],
+            [(100, 0), (200, 0)],
+            name=["Sedge"] * 2,
+            channel_m=[2.0, 4.0],
+            left_margin_m=[5.0, 15.0],
+            right_margin_m=[5.0, 0.0],
+        ),
+        fences={"geometry": [at(LineString([(0, 8.5), (100, 8.5)]))]},
+        **_crowns(level, (50, 10, 2), (150, 10, 2)),
+    )
+
+
+def test_each_stretch_looks_as_far_as_its_own_margin(widening) -> None:
+    left, right = margin_figures(widening).rows
+    assert (left["bank"], left["fenced_percent"]) == ("left", 0)
+    assert left["longest_gap_m"] == pytest.approx(149, abs=1)
+    assert right["area_ha"] * 10_000 == pytest.approx(500, rel=1e-4)
+
+
+def test_the_step_where_the_channel_widens_is_no_bank(widening) -> None:
+    left, right = margin_figures(widening).rows
+    assert left["length_m"] == pytest.approx(200, rel=1e-5)
+    assert right["length_m"] == pytest.approx(100, rel=1e-5)
+    assert margins(widening)[0].walked.total == pytest.approx(200, rel=1e-5)
+
+
+def test_a_fork_keeps_the_bank_of_both_arms(farm_with, creeks) -> None:
+    farm = farm_with(creeks=creeks([(0, 0), (200, 0)], [(100, 80), (100, 0)], name=["Sedge"] * 2, channel_m=[2.0, 4.0]))
+    assert sum(margin_figures(farm).column("length_m")) == pytest.approx(200 + 196 + 2 * 79, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"stage": ["planned"]}, "only planned"),
+        ({"left_margin_m": [0.0], "right_margin_m": [0.0]}, "0 m wide"),
+        ({"channel_m": [3.0]}, "outside its boundary"),
+    ],
+)
+def test_a_farm_with_creeks_but_no_margins_is_told_why(farm_with, creeks, at, changes, told) -> None:
+    farm = farm_with(
+        creeks=creeks([(0, 0), (100, 0)], **changes), boundary={"geometry": [at(box(0, 500, 100, 600))], "name": ["F"]}
+    )
+    table = margin_figures(farm)
+    assert table.rows == ()
+    assert told in table.as_text()
+    assert any(told in note for note in table.notes)
+
+
+def test_a_farm_without_creeks_is_told_so(farm_with) -> None:
+    assert "no creeks yet" in margin_figures(farm_with()).as_text()

@@ -70,3 +70,10 @@ def test_what_is_not_known_is_a_dash() -> None:
     assert shown("qmd_cm", 12.34) == "12.3"
     assert shown("stems", 7) == "7"
     assert plain_list([1.0, float("nan"), "a"]) == [1.0, None, "a"]
+
+
+def test_readings_stay_as_read_in_json_and_worked_out_figures_in_full() -> None:
+    noisy = 30.000000000000004
+    names = ("dbh_cm", "height_m", "crown_m", "pruned_m")
+    table = FigureTable("x", "x", (*names, "qmd_cm"), (dict.fromkeys((*names, "qmd_cm"), noisy),), (1,))
+    assert json.loads(table.as_json()) == [dict.fromkeys(names, 30.0) | {"qmd_cm": noisy}]

@@ -10,8 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmmap.farm.farm import Farm
+from farmmap.figures.blocks import block_figures
 from farmmap.figures.stand import basal_area_m2
 from farmmap.figures.standing import newest_day, standing
+from farmmap.figures.trees import tree_figures
+from farmmap.figures.whole_farm import farm_figures
 
 ON = dt.date(2020, 6, 30)
 
@@ -228,3 +231,29 @@ def _of_rows(farm_with, rows) -> Farm:
             "dbh_cm": list(dbh),
         }
     return farm_with(**tables)
+
+
+def test_a_reading_of_the_future_does_not_become_the_day(farm_with) -> None:
+    def farm(*days: str) -> Farm:
+        return farm_with(
+            trees={"x": [0.0], "y": [0.0]}, measurements={"tree": [1] * len(days), "measured_on": list(days)}
+        )
+
+    today = dt.date(2024, 5, 6)
+    assert newest_day(farm("2020-01-01", "2024-05-06", "2042-05-06"), today) == today
+    assert newest_day(farm("2020-01-01", "2024-05-07"), today) == dt.date(2020, 1, 1)
+    assert newest_day(farm("2041-01-01", "2042-01-01"), today) == dt.date(2042, 1, 1)
+    assert newest_day(farm("2020-01-01", "9021-01-01")) == dt.date(2020, 1, 1)
+    assert newest_day(farm_with(), today) == today
+
+
+def test_readings_of_a_later_day_are_told(farm_with) -> None:
+    farm = farm_with(
+        trees={"x": [0.0], "y": [0.0]},
+        measurements={"tree": [1] * 3, "measured_on": ["2020-01-01", "9021-01-01", "9022-01-01"]},
+    )
+    told = "2 readings are of a later day and are not counted."
+    for table in (block_figures(farm), tree_figures(farm), farm_figures(farm)):
+        assert told in table.notes
+    assert "1 reading is of a later day and is not counted." in tree_figures(farm, dt.date(9021, 5, 1)).notes
+    assert not any("later day" in note for note in tree_figures(farm, dt.date(9022, 1, 1)).notes)
