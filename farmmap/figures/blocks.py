@@ -210,7 +210,10 @@ def block_rows(
             begin, end = np.searchsorted(ordered, [ground.ids[place], ground.ids[place] + 1])
             trees = sorted_trees[begin:end]
             row |= _stand(there, trees, float(ground.net_ha[place]), class_cm)
-            row |= cover(crowns, ground.net[place], float(ground.net_ha[place]), float(ground.scales[place]))
+            if len(trees) and not (there.crown_m[trees] > 0).any():
+                row |= NO_COVER  # trees whose crowns nobody knows are not the same as no crowns
+            else:
+                row |= cover(crowns, ground.net[place], float(ground.net_ha[place]), float(ground.scales[place]))
         else:
             row |= dict.fromkeys(COLUMNS[COLUMNS.index("stems") :]) | {"species": [], "diameter_classes": []}
         rows.append(row)
@@ -280,6 +283,9 @@ def _classes(dbh_cm: NDArray[np.float64], net_ha: float, class_cm: float) -> lis
     ]
 
 
+NO_COVER: dict[str, object] = {"crown_cover_percent": None, "crown_area_ha": None, "crown_estimated_percent": None}
+
+
 def cover(crowns: CrownMap, region: shapely.Geometry, area_ha: float, scale: float) -> dict[str, object]:
     """Crown cover of a region: share covered, ground covered, share of its crowns that was estimated.
 
@@ -296,7 +302,7 @@ def cover(crowns: CrownMap, region: shapely.Geometry, area_ha: float, scale: flo
     """
     planar = float(region.area)
     if planar <= 0:
-        return {"crown_cover_percent": None, "crown_area_ha": None, "crown_estimated_percent": None}
+        return NO_COVER
     share, number, estimated = crowns.over(region, scale)
     return {
         "crown_cover_percent": 100.0 * share,

@@ -68,7 +68,7 @@ def read_farm(path: str | Path, progress: Progress = SILENT) -> Farm:
             progress.step(done, len(TABLES), f"reading {table.words.lower()}")
             tables[table.name] = read_table(path, table, settings.epsg)
     except (OSError, RuntimeError, ValueError) as error:
-        raise FarmFileError(_damaged(path, str(error))) from error
+        raise FarmFileError(_damaged(path, "locked" if _is_locked(path) else str(error))) from error
     for name, count in bare.items():
         if count != _without_shape(tables[name]):
             raise FarmFileError(_damaged(path, f"a shape in its table {name} cannot be read"))
@@ -153,6 +153,17 @@ def write_edit(path: str | Path, edit: Edit) -> None:
         raise FarmFileError(f"'{edit.name}' was not written to {path}: {error}. The file is as it was.") from error
 
 
+def _is_locked(path: Path) -> bool:
+    """Whether another program holds the file, which the reader only calls unreadable."""
+    try:
+        with contextlib.closing(_connect(path, "ro")) as connection:
+            connection.execute("PRAGMA busy_timeout = 0")
+            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.Error as error:
+        return "locked" in str(error)
+    return False
+
+
 def _without_shape(frame: pd.DataFrame) -> int:
     """Count rows without a shape; the reader gives none where it cannot make sense of one."""
     if "x" in frame.columns:
@@ -203,6 +214,8 @@ def _reading(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def _damaged(path: Path, why: str) -> str:
+    if "locked" in why or "busy" in why:
+        return f"{path} is being written by another program at this moment; wait a little and open it again."
     return (
         f"{path} is damaged and cannot be read ({why}). It was left untouched. "
         "Keep it, and open an earlier copy of the file instead."

@@ -229,3 +229,14 @@ def test_bad_usage_exits_with_2(path):
 def test_python_m_farmmap_runs():
     done = subprocess.run([sys.executable, "-m", "farmmap", "--version"], capture_output=True, text=True, check=False)
     assert done.stdout.startswith("farmmap ")
+
+
+def test_cover_of_trees_whose_crowns_nobody_knows_is_not_nought(path, farm):
+    bare = farm.measurements.assign(dbh_cm=np.nan, crown_m=np.nan)
+    write_farm(farm.with_tables(measurements=bare), path, replace=True)
+    terrace = json.loads(run("figures", path, "--of", "blocks", "--format", "json"))[0]
+    assert terrace["stems"] > 0
+    assert terrace["crown_cover_percent"] is None
+    write_farm(farm.with_tables(trees=farm.trees.iloc[:0], measurements=bare.iloc[:0]), path, replace=True)
+    terrace = json.loads(run("figures", path, "--of", "blocks", "--format", "json"))[0]
+    assert terrace["crown_cover_percent"] == 0.0

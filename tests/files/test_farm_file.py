@@ -178,6 +178,9 @@ def test_an_edit_of_a_file_held_by_another_program_is_refused(path, farm, monkey
         other.execute("BEGIN EXCLUSIVE")
         with pytest.raises(FarmFileError, match="as it was"):
             write_edit(path, rows_taken_away(farm, "Fell", {"trees": farm.trees.index[:1]}))
+        with pytest.raises(FarmFileError, match="written by another program") as refused:
+            read_farm(path)
+        assert "damaged" not in str(refused.value)
     same(read_farm(path), farm)
 
 
