@@ -84,12 +84,15 @@ class SpeciesFinder:
             for code, word in zip(own["code"], own[column], strict=True):
                 if word:
                     self._codes.setdefault(plain(word), code)
+        self._latin = _latin_names(own)
 
     def code_of(self, text: str) -> str:
         """Return the code for what was written, adding a species if need be; "" for nothing written."""
         wanted = plain(text)
         if not wanted:
             return ""
+        if wanted not in self._codes and wanted not in self._shipped:
+            wanted = self._latin_name_in(text) or wanted
         if wanted in self._codes:
             return self._codes[wanted]
         shipped = self._shipped.get(wanted)
@@ -115,6 +118,18 @@ class SpeciesFinder:
         fields = ("code", *_AFTER_CODE)
         return shaped(SPECIES, {f: [getattr(s, f) for s in species] for f in fields}, ids, grid)
 
+    def _latin_name_in(self, text: str) -> str:
+        """Return the known name behind a scientific name with an author, a variety or a short genus; "" if none."""
+        genus, epithet = _genus_and_epithet(text)
+        if not epithet:
+            return ""
+        if (genus, epithet) in self._latin:
+            return self._latin[genus, epithet]
+        if len(genus) > 1 and not re.match(r"\s*\w+\.", text):
+            return ""
+        fits = [name for (full, other), name in self._latin.items() if other == epithet and full.startswith(genus)]
+        return fits[0] if len(fits) == 1 else ""
+
     def _free_code(self, name: str) -> str:
         words = plain(name).split()
         stem = "".join(word[:3] for word in words[:2]).upper() or "SP"
@@ -122,6 +137,29 @@ class SpeciesFinder:
         while plain(code) in self._codes or plain(code) in self._shipped:
             code, number = f"{stem}{number}", number + 1
         return code
+
+
+def _genus_and_epithet(text: str) -> tuple[str, str]:
+    """Return the first two words of a scientific name, without the x of a hybrid; "" for what is missing."""
+    words = plain(text).split()
+    words = words[:1] + [word for word in words[1:] if word != "x"]
+    return (words[0], words[1]) if len(words) > 1 else ("", "")
+
+
+def _latin_names(own: pd.DataFrame) -> dict[tuple[str, str], str]:
+    """Return genus and epithet of every known scientific name, older ones too, to that name as it is compared."""
+    found: dict[tuple[str, str], str] = {}
+    for name in own["scientific"]:
+        found.setdefault(_genus_and_epithet(name), plain(name))
+    for known in known_species():
+        genus, epithet = _genus_and_epithet(known.scientific)
+        found.setdefault((genus, epithet), plain(known.scientific))
+        for name in known.also:  # an older name keeps the genus or the epithet; a trade name keeps neither
+            older = _genus_and_epithet(name)
+            if older[0] == genus or older[1] == epithet:
+                found.setdefault(older, plain(name))
+    found.pop(("", ""), None)
+    return found
 
 
 _AFTER_CODE = ("name", "scientific", "origin", "crown_base_m", "crown_per_cm", "source")

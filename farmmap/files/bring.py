@@ -8,24 +8,22 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import shapely
 
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change, Edit
 from farmmap.farm.farm import Farm
-from farmmap.farm.grids import LON_LAT, Grid, parse_grid
+from farmmap.farm.grids import parse_grid
 from farmmap.farm.schema import TABLES
 from farmmap.files.bringing.columns import values_of
+from farmmap.files.bringing.drawn import drawn, tree_places
 from farmmap.files.bringing.measurement_rows import measurement_changes
-from farmmap.files.bringing.places import Declared, Places, placed
 from farmmap.files.bringing.plan import Plan, guess_plan
 from farmmap.files.bringing.readings import Day
 from farmmap.files.bringing.set_aside import write_rows
 from farmmap.files.bringing.shape_rows import shape_changes
 from farmmap.files.bringing.sieve import Sieve
 from farmmap.files.bringing.tree_rows import tree_changes
-from farmmap.files.bringing.values import numbers_of
 from farmmap.files.sources.reading import read_source
 from farmmap.files.sources.source import BadRow, Source
 from farmmap.progress import SILENT, Progress
@@ -137,12 +135,12 @@ def bring(
     values = values_of(plan, sieve, said)
     progress.step(2, 4, "finding the places")
     chosen = None if grid is None else parse_grid(grid)
-    shapes = _shapes(farm, plan, sieve, chosen, said, origin=origin, anyway=anyway)
+    shapes = drawn(farm, plan, sieve, chosen, said, origin=origin, anyway=anyway)
     progress.step(3, 4, f"bringing in {TABLES[table].words.lower()}")
     day = Day(measured_on, today or dt.datetime.now().astimezone().date())
     changes: dict[str, Change]
     if table == "trees":
-        x, y = _tree_places(shapes, plan, sieve)
+        x, y = tree_places(shapes, plan, sieve)
         changes = tree_changes(farm, values, x, y, sieve, day, said, anyway=anyway)
     elif table == "measurements":
         changes = measurement_changes(farm, values, shapes if isinstance(shapes, tuple) else None, sieve, day, said)
@@ -173,112 +171,3 @@ def write_set_aside(brought: Brought, source: Source | None = None) -> Path | No
         It cannot be written there.
     """
     return write_rows(brought.bad, source or brought.plan.source)
-
-
-XY = tuple[np.ndarray, np.ndarray]
-
-
-def _shapes(
-    farm: Farm,
-    plan: Plan,
-    sieve: Sieve,
-    chosen: int | None,
-    said: list[str],
-    *,
-    origin: tuple[float, float] | None,
-    anyway: bool,
-) -> np.ndarray | XY | None:
-    """Return what the file draws, on the farm's grid: shapes, or x and y (nan where a row has none)."""
-    source = plan.source
-    if source.geometry is not None:
-        return _carried_shapes(farm, plan, sieve, chosen, said, origin=origin, anyway=anyway)
-    axes = [pair for pair in (("x", "y"), ("lon", "lat")) if set(pair) <= set(plan.fillings)]
-    if not axes:
-        if plan.table == "measurements":
-            return None
-        has = ", ".join(str(name) for name in source.rows.columns)
-        more = " To add readings to trees by their tag, bring it as measurements." if plan.table == "trees" else ""
-        raise BadInput(
-            f"no columns of {source.path.name} hold places; it has {has}. "
-            f"Say which do, with --column x=THEIRS --column y=THEIRS, or lon and lat.{more}"
-        )
-    xy: list[np.ndarray] = []
-    stands = np.ones(len(sieve.good), bool)
-    for axis in axes[0]:
-        filling = plan.fillings[axis]
-        theirs = source.column(filling.theirs)
-        numbers, odd = numbers_of(theirs, decimal_comma=source.decimal_comma)
-
-        def said_of(row: int, theirs: pd.Series = theirs, head: str = filling.theirs) -> str:
-            return f"'{str(theirs.iloc[row])[:40]}' in '{head}' is no number"
-
-        sieve.refuse(odd, said_of)
-        xy.append(numbers * filling.target.factor)
-        stands &= np.isfinite(numbers)
-    if plan.table != "measurements":
-        sieve.refuse(~stands, f"has no {axes[0][0]} and {axes[0][1]}")
-    first, second = axes[0]
-    swap = f"--column {first}={plan.fillings[second].theirs} --column {second}={plan.fillings[first].theirs}"
-    declared = Declared(source.epsg, source.by_standard, chosen, first == "lon", swap)
-    used = stands & sieve.good
-    places = placed(farm, xy[0][used], xy[1][used], declared, origin=origin, anyway=anyway)
-    said += places.said
-    x, y = (np.full(len(stands), np.nan) for _ in range(2))
-    x[stands], y[stands] = places.carried(xy[0][stands], xy[1][stands])
-    _refuse_outside(places, stands & ~(np.isfinite(x) & np.isfinite(y)), sieve)
-    return x, y
-
-
-def _carried_shapes(
-    farm: Farm,
-    plan: Plan,
-    sieve: Sieve,
-    chosen: int | None,
-    said: list[str],
-    *,
-    origin: tuple[float, float] | None,
-    anyway: bool,
-) -> np.ndarray:
-    source = plan.source
-    assert source.geometry is not None
-    shapes = shapely.force_2d(source.geometry)
-    corners, rows = shapely.get_coordinates(shapes, return_index=True)
-    if plan.swapped:
-        corners = corners[:, ::-1]
-    odd = ~np.isfinite(corners).all(axis=1)
-    if odd.any():
-        sieve.refuse_at(rows[odd], "has coordinates that are no numbers")
-    used = sieve.good[rows]
-    lon_lat = source.epsg == LON_LAT or (source.epsg is not None and Grid(source.epsg).crs.is_geographic)
-    swap = "--column lon=lat --column lat=lon" if lon_lat else "--column x=y --column y=x"
-    declared = Declared(source.epsg, source.by_standard, chosen, lon_lat=False, swap=swap)
-    places = placed(farm, corners[used, 0], corners[used, 1], declared, origin=origin, anyway=anyway)
-    said += places.said
-    x, y = places.carried(corners[:, 0], corners[:, 1])
-    outside = ~(np.isfinite(x) & np.isfinite(y))
-    if outside.any():
-        lost = np.zeros(len(shapes), bool)
-        lost[rows[outside]] = True
-        _refuse_outside(places, lost, sieve)
-    return shapely.set_coordinates(shapes.copy(), np.column_stack([x, y]))
-
-
-def _refuse_outside(places: Places, rows: np.ndarray, sieve: Sieve) -> None:
-    sieve.refuse(rows, f"lies where the farm's grid, {places.farm.grid.label}, does not reach")
-
-
-def _tree_places(shapes: np.ndarray | XY | None, plan: Plan, sieve: Sieve) -> XY:
-    """Return x and y of trees; a shape that is not a point is refused."""
-    if isinstance(shapes, tuple):
-        return shapes
-    assert shapes is not None
-    points = shapes.copy()
-    kinds = shapely.get_type_id(points)
-    single = (kinds == 4) & (shapely.get_num_geometries(points) == 1)
-    points[single] = shapely.get_geometry(points[single], 0)
-    kinds = shapely.get_type_id(points)
-    empty = (kinds == -1) | shapely.is_empty(points)
-    sieve.refuse(empty, "has no shape")
-    sieve.refuse(~empty & (kinds != 0), f"is no point, as {plan.table} must be")
-    points[~sieve.good] = None
-    return shapely.get_x(points), shapely.get_y(points)

@@ -11,7 +11,8 @@ import pandas as pd
 from farmmap.farm.dates import middles_of
 from farmmap.farm.schema import Column, Kind
 from farmmap.farm.species import plain
-from farmmap.files.bringing.heads import columns_of
+from farmmap.files.bringing.counted import counted
+from farmmap.files.bringing.heads import columns_of, unit_of
 from farmmap.files.bringing.plan import AXES, Filling, Plan
 from farmmap.files.bringing.sieve import Sieve
 from farmmap.files.bringing.values import (
@@ -19,10 +20,14 @@ from farmmap.files.bringing.values import (
     STATUS_WORDS,
     days_of,
     numbers_of,
+    say_other_units,
     texts_of,
     without_nothing,
     words_of,
 )
+
+GIRTH_APART = 0.05
+"""A girth that makes a diameter further off than this share of the one given is said."""
 
 _WORDS = {"status": STATUS_WORDS, "stage": STAGE_WORDS}
 
@@ -52,12 +57,39 @@ def values_of(plan: Plan, sieve: Sieve, said: list[str]) -> dict[str, Any]:
         theirs = plan.source.column(filling.theirs)
         match columns[name].kind:
             case Kind.NUMBER | Kind.WHOLE:
-                out[name] = _numbers(theirs, columns[name], filling, plan, sieve)
+                out[name] = _numbers(theirs, columns[name], filling, plan, sieve, said)
             case Kind.DAY | Kind.WHEN:
                 out[name] = _days(theirs, columns[name], filling, sieve, said)
             case Kind.TEXT:
                 out[name] = _texts(theirs, columns[name], filling, sieve, said)
+    if plan.girth is not None:
+        out["dbh_cm"] = _girths_where_blank(out["dbh_cm"], columns["dbh_cm"], plan.girth, plan, sieve, said)
     return out
+
+
+def _girths_where_blank(
+    dbh_cm: np.ndarray, column: Column, filling: Filling, plan: Plan, sieve: Sieve, said: list[str]
+) -> np.ndarray:
+    """Return diameters, from the girth where a row has none; a diameter wins over a girth that says otherwise."""
+    blank = ~(dbh_cm > 0)
+    theirs = plan.source.column(filling.theirs)
+    asked = theirs.where(pd.Series(blank, theirs.index)) if blank.any() else theirs.iloc[:0]
+    girths, _ = numbers_of(theirs, decimal_comma=plan.source.decimal_comma, unit=filling.target.written_in)
+    girths = girths * filling.target.factor
+    filled = blank & (girths > 0)
+    if blank.any():
+        _numbers(asked, column, filling, plan, sieve, said)
+    used = int((filled & sieve.good).sum())
+    if used:
+        rows = counted(used, "row has", "rows have")
+        said.append(f"{rows} no diameter but a girth in '{filling.theirs}', which was divided by pi.")
+    apart = ~blank & (girths > 0) & (np.abs(girths - dbh_cm) > GIRTH_APART * dbh_cm) & sieve.good
+    if apart.any():
+        rows = counted(apart.sum(), "row has", "rows have")
+        said.append(
+            f"{rows} a diameter and a girth that differ by more than {GIRTH_APART:.0%}; the diameter was taken."
+        )
+    return np.where(filled, girths, dbh_cm)
 
 
 def _standing(theirs: pd.Series, filling: Filling) -> Callable[[int], str]:
@@ -67,8 +99,12 @@ def _standing(theirs: pd.Series, filling: Filling) -> Callable[[int], str]:
     return words
 
 
-def _numbers(theirs: pd.Series, column: Column, filling: Filling, plan: Plan, sieve: Sieve) -> np.ndarray:
-    numbers, odd = numbers_of(theirs, decimal_comma=plan.source.decimal_comma)
+def _numbers(
+    theirs: pd.Series, column: Column, filling: Filling, plan: Plan, sieve: Sieve, said: list[str]
+) -> np.ndarray:
+    unit = unit_of(filling.target, plan.table)
+    numbers, odd = numbers_of(theirs, decimal_comma=plan.source.decimal_comma, unit=unit)
+    say_other_units(theirs, filling.theirs, unit, said)
     stands = _standing(theirs, filling)
     sieve.refuse(odd, lambda i: f"{stands(i)} is no number")
     numbers = numbers * filling.target.factor
@@ -98,9 +134,8 @@ def _days(theirs: pd.Series, column: Column, filling: Filling, sieve: Sieve, sai
     days = read.days()
     partly = np.isnat(days) & (read.when != "")
     if partly.any():
-        said.append(
-            f"'{filling.theirs}' gives no more than a year or month in {partly.sum()} rows; its middle was taken."
-        )
+        where = counted(partly.sum(), "row", "rows")
+        said.append(f"'{filling.theirs}' gives no more than a year or month in {where}; its middle was taken.")
         days[partly] = middles_of(pd.Series(read.when[partly])).astype("datetime64[s]")
     return days
 
@@ -113,7 +148,8 @@ def _texts(theirs: pd.Series, column: Column, filling: Filling, sieve: Sieve, sa
     meant, odd = words_of(texts, meanings)
     if "other" in column.allowed:
         if odd.any():
-            said.append(f"{odd.sum()} rows have a '{filling.theirs}' that is not known; they came in as other.")
+            words = counted(odd.sum(), "row has", "rows have")
+            said.append(f"{words} a '{filling.theirs}' that is not known, and came in as other.")
             meant[odd] = "other"
     else:
         stands = _standing(theirs, filling)

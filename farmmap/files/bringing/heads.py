@@ -14,14 +14,16 @@ FOOT_M = 0.3048
 """International foot. [m]"""
 INCH_CM = 2.54
 
-_IN_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": FOOT_M, "in": INCH_CM / 100}
-_UNIT_WORDS = {
+IN_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": FOOT_M, "in": INCH_CM / 100}
+"""Length of each unit. [m]"""
+UNIT_WORDS = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters", "mtr"), "m"),
     **dict.fromkeys(("cm", "cms", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
     **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
     **dict.fromkeys(("ft", "feet", "foot"), "ft"),
     **dict.fromkeys(("in", "inch", "inches", "ins"), "in"),
 }
+"""Units of length as people write them, to the five that are known."""
 _GIRTH_HEADS = (
     "girth",
     "gbh",
@@ -86,14 +88,19 @@ class Target:
         factor = 1.0
         if self.unit:
             own = "cm" if self.ours == "dbh_cm" else "m"
-            factor = _IN_METRES[self.unit] / _IN_METRES[own]
+            factor = IN_METRES[self.unit] / IN_METRES[own]
         return factor / math.pi if self.girth else factor
+
+    @property
+    def written_in(self) -> str:
+        """Unit in which theirs is written: the one that the heading names, else ours; only lengths have one."""
+        return self.unit or ("cm" if self.ours == "dbh_cm" else "m")
 
     @property
     def words(self) -> str:
         """How the number is turned into ours, "" if it is as it stands."""
         own = "cm" if self.ours == "dbh_cm" else "m"
-        what = f"girth in {self.unit or own}, divided by pi" if self.girth else ""
+        what = f"girth in {self.written_in}, divided by pi" if self.girth else ""
         if not what and self.unit and self.unit != own:
             what = f"from {self.unit} to {own}"
         return what
@@ -102,8 +109,8 @@ class Target:
 def split_head(head: str) -> tuple[str, str]:
     """Return a heading as it is compared, and the unit that it names: ``DBH (cm)`` is ``dbh``, ``cm``."""
     words = plain(re.sub(r"(?<=[a-z])(?=[A-Z])", " ", head)).split()
-    if len(words) > 1 and words[-1] in _UNIT_WORDS:
-        return " ".join(words[:-1]), _UNIT_WORDS[words[-1]]
+    if len(words) > 1 and words[-1] in UNIT_WORDS:
+        return " ".join(words[:-1]), UNIT_WORDS[words[-1]]
     return " ".join(words), ""
 
 
@@ -177,10 +184,20 @@ def _dictionary(table: str) -> dict[str, list[tuple[str, int]]]:
     return out
 
 
+def unit_of(target: Target, table: str) -> str:
+    """Return the unit in which theirs is written, "" if it is no length."""
+    return target.written_in if takes_unit(target.ours, table) else ""
+
+
 def is_number(name: str, table: str) -> bool:
     """Whether a column of ours holds numbers."""
     column = columns_of(table).get(name)
     return name in _PLACES or (column is not None and column.kind in {Kind.NUMBER, Kind.WHOLE})
+
+
+def is_heading(text: str) -> bool:
+    """Whether text names a column of any table."""
+    return any(candidates(text, table) for table in TABLES)
 
 
 def is_line_or_outline(table: str) -> bool:

@@ -53,9 +53,10 @@ def measurement_changes(
     sieve.refuse(tags == "", "has no tag")
     sieve.refuse(~has_reading(values, count), "has no diameter, height, crown or pruned height")
     ids = _found_by_tag(farm, tags, places, sieve)
-    dated(values, sieve.good, day.given, day.today, said)
+    dated(values, sieve.good, day, sieve, said)
     none = np.zeros(count, bool)
-    readings, positions = readings_table(farm, values, np.where(sieve.good, ids, -1), none, sieve, said, notes=True)
+    trees = np.where(sieve.good, ids, -1)
+    readings, positions = readings_table(farm, values, trees, none, sieve, said, by="tag", notes=True)
     before = farm.trees.loc[np.isin(farm.trees.index.to_numpy(), ids[positions])]
     after = with_stems(before, readings)
     after = after.loc[after["stems"].to_numpy() != before["stems"].to_numpy()]

@@ -17,9 +17,6 @@ from farmmap.files.bringing.likely import Likely, explanations
 FAR_M = 50_000.0
 """Further than this from everything on the farm is taken for a mistake. [m]"""
 
-LOCAL_M = 20_000.0
-"""Coordinates no larger than this may be measured from a corner post. [m]"""
-
 _LOCAL = (
     "These look like local coordinates, measured from a corner post; they are kept as they are. "
     "To put them where they lie, bring them with --origin EAST,NORTH of that corner."
@@ -127,7 +124,8 @@ def placed(
         epsg = own
     places = Places(farm, epsg, said=said)
     if not anyway:
-        _check(places, x, y, declared)
+        most = _most(farm, epsg, x, y)
+        _check(places, x[most], y[most], declared)
     return places
 
 
@@ -145,26 +143,42 @@ def _grid(farm: Farm, declared: Declared, said: list[str]) -> int:
 
 
 def is_local(grid: Grid, x: NDArray[np.float64], y: NDArray[np.float64]) -> bool:
-    """Whether coordinates are small numbers that lie outside the grid's use: measured from a corner post."""
-    if not len(x) or max(float(np.abs(x).max()), float(np.abs(y).max())) > LOCAL_M:
-        return False
-    return outside_use_deg(grid.epsg, float(np.median(x)), float(np.median(y))) > 0 or (
-        float(np.abs(x).max()) < 2000 and float(np.abs(y).max()) < 2000
-    )
+    """Whether coordinates look as if measured from a corner post; see `Grid.looks_local`."""
+    return bool(len(x)) and grid.looks_local(float(x.min()), float(y.min()), float(x.max()), float(y.max()))
 
 
-def outside_use_deg(epsg: int, x: float, y: float) -> float:
-    """How far a point of a grid lies outside the area that the grid is made for; inf if nowhere at all. [degrees]."""
-    lon, lat = (float(v) for v in transform(x, y, epsg, LON_LAT))
+def outside_use_deg(epsg: int, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far points of a grid lie outside the area that it is made for; inf if nowhere at all. [degrees]."""
+    lon, lat = transform(x, y, epsg, LON_LAT)
     area = Grid(epsg).crs.area_of_use
-    if not (np.isfinite(lon) and np.isfinite(lat)):
-        return float("inf")
+    nowhere = ~(np.isfinite(lon) & np.isfinite(lat))
     if area is None:
-        return 0.0
+        return np.where(nowhere, np.inf, 0.0)
+    lon, lat = np.where(nowhere, 0.0, lon), np.where(nowhere, 0.0, lat)
     width = (area.east - area.west) % 360 or 360.0
     past_west = (lon - area.west) % 360
-    past_east = 0.0 if past_west <= width else min(past_west - width, 360 - past_west)
-    return max(past_east, area.south - lat, lat - area.north, 0.0)
+    past_east = np.where(past_west <= width, 0.0, np.minimum(past_west - width, 360 - past_west))
+    off = np.maximum.reduce([past_east, area.south - lat, lat - area.north, np.zeros_like(lat)])
+    return np.where(nowhere, np.inf, off)
+
+
+def off_m(farm: Farm, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far points lie from everything on the farm; of an empty farm, whether its grid reaches there (0 or inf)."""
+    bounds = farm.bounds()
+    if bounds is None:
+        return np.where(outside_use_deg(farm.settings.epsg, x, y) < 2, 0.0, np.inf)
+    west, south, east, north = bounds
+    off = np.hypot(np.maximum.reduce([west - x, x - east, 0 * x]), np.maximum.reduce([south - y, y - north, 0 * y]))
+    return np.where(np.isfinite(x) & np.isfinite(y), off, np.inf)
+
+
+def _most(farm: Farm, epsg: int, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return the points that speak for the whole: those that lie together, without the few that are far off."""
+    near = (np.abs(x - np.median(x)) <= FAR_M) & (np.abs(y - np.median(y)) <= FAR_M)
+    if near.mean() <= 0.5:
+        with np.errstate(invalid="ignore"):
+            near = off_m(farm, *Places(farm, epsg).carried(x, y)) < FAR_M
+    return near if near.mean() >= 0.5 else np.ones(len(x), bool)
 
 
 def _on_own_grid(farm: Farm, x: NDArray[np.float64], y: NDArray[np.float64], epsg: int) -> bool:
@@ -183,14 +197,9 @@ def _on_own_grid(farm: Farm, x: NDArray[np.float64], y: NDArray[np.float64], eps
 
 
 def _off_m(farm: Farm, x: float, y: float) -> float:
-    """How far a point lies from everything on the farm; of an empty farm, whether its grid reaches there (0 or inf)."""
     if not (np.isfinite(x) and np.isfinite(y)):
         return float("inf")
-    bounds = farm.bounds()
-    if bounds is None:
-        return 0.0 if outside_use_deg(farm.settings.epsg, x, y) < 2 else float("inf")
-    west, south, east, north = bounds
-    return float(np.hypot(max(west - x, x - east, 0.0), max(south - y, y - north, 0.0)))
+    return float(off_m(farm, np.array([x]), np.array([y]))[0])
 
 
 def _check(places: Places, x: NDArray[np.float64], y: NDArray[np.float64], declared: Declared) -> None:

@@ -18,6 +18,7 @@ from farmmap.files.bringing.heads import (
     is_number,
     takes_unit,
     target_of,
+    unit_of,
 )
 from farmmap.files.bringing.values import (
     STAGE_WORDS,
@@ -69,23 +70,30 @@ class Plan:
         By the name of our column.
     swapped : bool
         The shapes of the source have their axes the wrong way round.
+    girth : Filling or None
+        A column of girths beside one of diameters; stands in where the diameter is blank.
     """
 
     source: Source
     table: str
     fillings: Mapping[str, Filling] = field(default_factory=dict)
     swapped: bool = False
+    girth: Filling | None = None
 
     @property
     def unused(self) -> tuple[str, ...]:
         """Headings of the source that fill nothing."""
-        used = {filling.theirs for filling in self.fillings.values()}
+        used = {filling.theirs for filling in self._all_fillings}
         return tuple(str(name) for name in self.source.rows.columns if name not in used)
 
     @property
     def said(self) -> list[str]:
         """What the guess took for granted."""
-        return [filling.why for filling in self.fillings.values() if filling.why]
+        return [filling.why for filling in self._all_fillings if filling.why]
+
+    @property
+    def _all_fillings(self) -> list[Filling]:
+        return [*self.fillings.values(), *([self.girth] if self.girth else [])]
 
     def with_column(self, ours: str, theirs: str) -> Plan:
         """Return the plan with one of our columns filled by another of theirs.
@@ -108,8 +116,9 @@ class Plan:
             known = [*columns_of(self.table), *AXES]
             raise BadInput(f"{self.table} has no column '{ours}'; there are {', '.join(known)}")
         fillings = {name: f for name, f in self.fillings.items() if name != target.ours}
+        girth = None if target.ours == "dbh_cm" and (target.girth or not theirs.strip()) else self.girth
         if not theirs.strip():
-            return replace(self, fillings=fillings)
+            return replace(self, fillings=fillings, girth=girth)
         found = [str(n) for n in self.source.rows.columns if str(n) == theirs] or [
             str(name) for name in self.source.rows.columns if plain(str(name)) == plain(theirs)
         ]
@@ -124,7 +133,10 @@ class Plan:
             fillings = {name: f for name, f in fillings.items() if name not in others}
         fillings[target.ours] = Filling(target, found[0])
         order = [*AXES, *columns_of(self.table)]
-        return replace(self, fillings=dict(sorted(fillings.items(), key=lambda pair: order.index(pair[0]))))
+        if "dbh_cm" not in fillings or (girth and girth.theirs == found[0]):
+            girth = None
+        in_order = dict(sorted(fillings.items(), key=lambda pair: order.index(pair[0])))
+        return replace(self, fillings=in_order, girth=girth)
 
     def as_text(self) -> str:
         """Return the plan as it is shown: ours, theirs, what is done to the number, what is left unused."""
@@ -135,6 +147,9 @@ class Plan:
         for name, filling in self.fillings.items():
             how = filling.target.words
             lines.append(f"{name:{wide}}  <-  {filling.theirs}{f'  ({how})' if how else ''}")
+            if name == "dbh_cm" and self.girth:
+                how = f"{self.girth.target.words}; where {filling.theirs} is blank"
+                lines.append(f"{name:{wide}}  <-  {self.girth.theirs}  ({how})")
         if self.unused:
             lines.append(f"left unused: {', '.join(self.unused)}")
         return "\n".join(lines)
@@ -154,15 +169,20 @@ def guess_plan(source: Source, table: str) -> Plan:
     for position, head in enumerate(source.rows.columns):
         wanted += [(rank, position, str(head), target) for rank, target in candidates(str(head), table)]
     fillings: dict[str, Filling] = {}
+    girth: Filling | None = None
     used: set[str] = set()
     for rank, _, head, target in sorted(wanted, key=lambda w: (w[0], w[1])):
+        beside = target.girth and girth is None and "dbh_cm" in fillings and not fillings["dbh_cm"].target.girth
         if (
-            target.ours in fillings
+            (target.ours in fillings and not beside)
             or head in used
             or not _fits(source.column(head, LOOKED_AT), source, table, target, sure=rank < 20)
         ):
             continue
-        fillings[target.ours] = Filling(target, head)
+        if beside:
+            girth = Filling(target, head)
+        else:
+            fillings[target.ours] = Filling(target, head)
         used.add(head)
     _one_pair_of_axes(fillings, source)
     _numbers_called_marks(fillings, source, table)
@@ -170,7 +190,7 @@ def guess_plan(source: Source, table: str) -> Plan:
         fillings.setdefault("tag", Filling(Target("tag"), "name"))  # all that a GPS lets one write on a point
     order = [*AXES, *columns_of(table)]
     fillings = {name: _with_likely_unit(fillings[name], source, table) for name in order if name in fillings}
-    return Plan(source, table, fillings)
+    return Plan(source, table, fillings, girth=girth and _with_likely_unit(girth, source, table))
 
 
 def _fits(column: pd.Series, source: Source, table: str, target: Target, *, sure: bool) -> bool:
@@ -185,7 +205,7 @@ def _fits(column: pd.Series, source: Source, table: str, target: Target, *, sure
     elif target.ours == "stage":
         odd = words_of(texts, STAGE_WORDS)[1]
     elif is_number(target.ours, table):
-        odd = numbers_of(column, decimal_comma=source.decimal_comma)[1]
+        odd = numbers_of(column, decimal_comma=source.decimal_comma, unit=unit_of(target, table))[1]
     elif described is not None and described.kind in {Kind.DAY, Kind.WHEN}:
         odd = days_of(column, target.ours).odd
     elif described is not None and described.allowed:
@@ -238,7 +258,8 @@ def _with_likely_unit(filling: Filling, source: Source, table: str) -> Filling:
         return filling
     if not target.girth and plain(filling.theirs) == plain(target.ours):
         return filling
-    numbers, _ = numbers_of(source.column(filling.theirs, LOOKED_AT), decimal_comma=source.decimal_comma)
+    theirs, unit = source.column(filling.theirs, LOOKED_AT), unit_of(target, table)
+    numbers, _ = numbers_of(theirs, decimal_comma=source.decimal_comma, unit=unit)
     numbers = numbers[np.isfinite(numbers) & (numbers > 0)]
     if len(numbers) < 3:
         return filling

@@ -12,6 +12,7 @@ import pandas as pd
 
 from farmmap.farm.farm import Farm, next_ids, shaped
 from farmmap.farm.schema import MEASUREMENTS
+from farmmap.files.bringing.counted import NAMED_ROWS, counted, rows_named
 from farmmap.files.bringing.grouping import nth_of_its_kind
 from farmmap.files.bringing.sieve import Sieve
 
@@ -34,11 +35,11 @@ def without_noughts(values: dict[str, Any], good: np.ndarray, said: list[str]) -
         nought = values[name] == 0
         count = int((nought & good).sum())
         if count:
-            said.append(f"{count} rows have a {words} of 0, which was taken as not measured.")
+            said.append(f"{counted(count, 'row has', 'rows have')} a {words} of 0, which was taken as not measured.")
             values[name] = np.where(nought, np.nan, values[name])
 
 
-def dated(values: dict[str, Any], rows: np.ndarray, day: dt.date | None, today: dt.date, said: list[str]) -> None:
+def dated(values: dict[str, Any], rows: np.ndarray, day: Day, sieve: Sieve, said: list[str]) -> None:
     """Give a day to readings that carry none: the one given for the whole file, else today.
 
     Parameters
@@ -47,24 +48,26 @@ def dated(values: dict[str, Any], rows: np.ndarray, day: dt.date | None, today: 
         ``measured_on`` is filled in.
     rows : ndarray of bool, shape (n,)
         Rows with a reading.
-    day : date or None
-        Day given for the whole file.
-    today : date
-        Today.
+    day : Day
+        Day given for the whole file, and today.
+    sieve : Sieve
+        Knows the numbers of the rows.
     said : list of str
         Which day was taken, is added.
     """
     count = len(rows)
     days = values.get("measured_on", np.full(count, np.datetime64("NaT", "s"))).copy()
     without = np.isnat(days)
-    taken = day or today
+    taken = day.given or day.today
     if (without & rows).any():
-        why = "the day given" if day else "today; to give another, say --measured-on YYYY-MM-DD"
-        said.append(f"{(without & rows).sum()} readings carry no day; {taken.isoformat()} was taken ({why}).")
+        why = "the day given" if day.given else "today; to give another, say --measured-on YYYY-MM-DD"
+        words = counted((without & rows).sum(), "reading carries", "readings carry")
+        said.append(f"{words} no day; {taken.isoformat()} was taken ({why}).")
     days[without] = np.datetime64(taken, "s")
-    later = rows & (days > np.datetime64(max(today, taken), "s"))
-    if later.any():
-        said.append(f"{later.sum()} readings are of a day after today.")
+    later = np.flatnonzero(rows & (days > np.datetime64(max(day.today, taken), "s")))
+    if len(later):
+        where = rows_named([sieve.row_number(position) for position in later[: NAMED_ROWS + 1]], len(later))
+        said.append(f"{counted(len(later), 'reading is', 'readings are')} of a day after today ({where}).")
     values["measured_on"] = days
 
 
@@ -85,12 +88,14 @@ def readings_table(
     sieve: Sieve,
     said: list[str],
     *,
+    by: str = "tag, place",
     notes: bool = False,
 ) -> tuple[pd.DataFrame, np.ndarray]:
     """Return measurements to be put in.
 
     Several diameters of one tree on one day are its stems, numbered in their
-    order; a reading that is there already is refused, unless its row is in ``keep``.
+    order, also equal ones. A reading that the farm has already is refused,
+    unless its row is in ``keep``.
 
     Parameters
     ----------
@@ -106,6 +111,8 @@ def readings_table(
         Where rows are refused.
     said : list of str
         What was taken for granted is added.
+    by : str
+        What trees were told apart by, in words.
     notes : bool
         The rows' notes are the measurements', not the trees'.
 
@@ -116,21 +123,9 @@ def readings_table(
     positions : ndarray of int64
         Row of the source that each comes from.
     """
-    new = np.flatnonzero(sieve.good & (trees >= 0) & has_reading(values, len(trees)))
-    old = farm.measurements.loc[np.isin(farm.measurements["tree"].to_numpy(), trees[new])]
-    both = {
-        "row": np.concatenate([np.full(len(old), -1, np.int64), new]),
-        "tree": np.concatenate([old["tree"].to_numpy(np.int64), trees[new]]),
-        "day": np.concatenate([old["measured_on"].to_numpy("datetime64[s]"), values["measured_on"][new]]).astype(
-            np.int64
-        ),
-        "stem": np.concatenate([old["stem"].to_numpy(np.float64), _picked(values, "stem", new)]),
-        "stems": np.concatenate([np.zeros(len(old)), _picked(values, "stems", new)]),
-    }
-    for name in READINGS:
-        both[name] = np.concatenate([old[name].to_numpy(np.float64), _picked(values, name, new)])
+    both = _with_the_farms(farm, values, trees, sieve)
     both = _without_repeats(both, keep, sieve)
-    stems = _stems(both, said)
+    stems = _stems(both, by, said)
     mine = both["row"] >= 0
     positions = both["row"][mine]
     frame = shaped(
@@ -153,29 +148,77 @@ def _picked(values: Mapping[str, Any], name: str, rows: np.ndarray) -> np.ndarra
     return values[name][rows] if name in values else np.full(len(rows), np.nan)
 
 
+def _with_the_farms(farm: Farm, values: Mapping[str, Any], trees: np.ndarray, sieve: Sieve) -> dict[str, np.ndarray]:
+    """Return the readings that the farm has of the same trees, row -1, and after them those of the good rows."""
+    new = np.flatnonzero(sieve.good & (trees >= 0) & has_reading(values, len(trees)))
+    old = farm.measurements.loc[np.isin(farm.measurements["tree"].to_numpy(), trees[new])]
+    days = np.concatenate([old["measured_on"].to_numpy("datetime64[s]"), values["measured_on"][new]])
+    both = {
+        "row": np.concatenate([np.full(len(old), -1, np.int64), new]),
+        "tree": np.concatenate([old["tree"].to_numpy(np.int64), trees[new]]),
+        "day": days.astype(np.int64),
+        "stem": np.concatenate([old["stem"].to_numpy(np.float64), _picked(values, "stem", new)]),
+        "stems": np.concatenate([np.zeros(len(old)), np.nan_to_num(_picked(values, "stems", new))]),
+    }
+    for name in READINGS:
+        both[name] = np.concatenate([old[name].to_numpy(np.float64), _picked(values, name, new)])
+    return both
+
+
 def _without_repeats(both: dict[str, np.ndarray], keep: np.ndarray, sieve: Sieve) -> dict[str, np.ndarray]:
+    """Set aside, one for one, rows whose reading the farm has; and alike rows that cannot be further stems."""
     mine = both["row"] >= 0
     several = nth_of_its_kind(both["tree"], both["day"]) > 0
     if not several.any():
         return both
-    given = np.where(mine, both["stem"], np.nan)
-    nth = nth_of_its_kind(both["tree"], both["day"], given, *(np.round(both[name], 6) for name in READINGS))
-    again = mine & (nth > 0)
-    again &= ~(nth < np.nan_to_num(both["stems"]))  # the row itself says that there are so many stems
-    rows = both["row"][again]
-    sieve.refuse_at(rows[~keep[rows]], "the same reading of the same tree on the same day is there already")
-    return {name: column[~again] for name, column in both.items()}
+    alike = [both["tree"], both["day"], *(np.round(both[name], 6) for name in READINGS)]
+    given = np.isfinite(both["stem"])
+    told = mine & given
+    # a row that names its stem is compared with the same stem, any other row with all of the tree
+    known = _is_there(mine & ~given, mine, alike) | _is_there(told, mine, [*alike, both["stem"]])
+    nth = nth_of_its_kind(*alike, np.where(told, both["stem"], np.nan), mine)
+    more_than_told = (both["stems"] > 1) & (nth >= both["stems"])
+    again = mine & ~known & (nth > 0) & (given | np.isnan(both["dbh_cm"]) | more_than_told)
+    for rows, reason in (
+        (both["row"][known], "the same reading of the same tree on the same day is there already"),
+        (both["row"][again], "the same reading of the same tree on the same day stands in a row before"),
+    ):
+        sieve.refuse_at(rows[~keep[rows]], reason)
+    return {name: column[~(known | again)] for name, column in both.items()}
 
 
-def _stems(both: dict[str, np.ndarray], said: list[str]) -> np.ndarray:
+def _is_there(asked: np.ndarray, mine: np.ndarray, keys: list[np.ndarray]) -> np.ndarray:
+    """Return which of the asked rows the farm has, each of its readings answering for one row; bool, shape (n,)."""
+    rows = np.flatnonzero(asked | ~mine)  # the farm's stand first
+    picked = [key[rows] for key in keys]
+    nth_of_all = nth_of_its_kind(*picked)
+    nth_of_own = nth_of_its_kind(*picked, asked[rows])
+    there = nth_of_all - nth_of_own  # of an asked row: how many the farm has of its kind
+    out = np.zeros(len(mine), bool)
+    out[rows] = asked[rows] & (nth_of_own < there)
+    return out
+
+
+def _stems(both: dict[str, np.ndarray], by: str, said: list[str]) -> np.ndarray:
     """Return which stem each reading is of: as given, else in the order in which a day's diameters stand."""
     thick = np.isfinite(both["dbh_cm"])
     order = nth_of_its_kind(both["tree"], both["day"], thick) + 1
     given = np.isfinite(both["stem"])
     stems = np.where(given, np.nan_to_num(both["stem"]), np.where(thick, order, 1)).astype(np.int64)
-    further = int((thick & ~given & (stems > 1)).sum())
-    if further:
-        said.append(f"{further} further diameters of the same tree on the same day were taken as further stems of it.")
+    further = thick & ~given & (stems > 1)
+    equal = further & (nth_of_its_kind(both["tree"], both["day"], np.round(both["dbh_cm"], 6)) > 0)
+    equal &= both["stems"] < 2  # else the row itself says that its tree has several
+    if equal.any():
+        repeat = counted(equal.sum(), "row repeats", "rows repeat")
+        taken = "it was" if equal.sum() == 1 else "each was"
+        said.append(
+            f"{repeat} the {by}, day and diameter of a row before; {taken} taken for a further stem of that tree."
+        )
+    others = int((further & ~equal).sum())
+    if others:
+        diameters = counted(others, "further diameter", "further diameters")
+        taken = "was taken as a further stem" if others == 1 else "were taken as further stems"
+        said.append(f"{diameters} of the same tree on the same day {taken} of it.")
     return stems
 
 
@@ -187,7 +230,8 @@ def low_and_thick(farm: Farm, values: Mapping[str, Any], good: np.ndarray, said:
     height = np.where(np.isfinite(height), height, farm.settings.breast_height_m)
     low = good & (values["height_m"] < height) & np.isfinite(values["dbh_cm"])
     if low.any():
-        said.append(f"{low.sum()} rows have a diameter but are lower than breast height; both were kept.")
+        words = counted(low.sum(), "row has a diameter but is", "rows have a diameter but are")
+        said.append(f"{words} lower than breast height; both were kept.")
 
 
 def with_stems(trees: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
@@ -200,8 +244,10 @@ def with_stems(trees: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
 
 def summary(new: int | None, altered: int, readings: pd.DataFrame, measured: int) -> str:
     """Return in words what came in; ``new`` is None where no trees were meant to."""
-    parts = [] if new is None else [f"{new} trees"]
+    parts = [] if new is None else [counted(new, "tree", "trees")]
     if len(readings) or new is None:
-        parts.append(f"{len(readings)} measurements of {measured} trees")
+        several = counted(len(readings), "measurement", "measurements")
+        parts.append(f"{several} of {counted(measured, 'tree', 'trees')}")
     words = " and ".join(parts) + " came in"
-    return words + (f"; {altered} trees that were there fare otherwise now." if altered else ".")
+    fare = counted(altered, "tree that was there fares", "trees that were there fare")
+    return words + (f"; {fare} otherwise now." if altered else ".")

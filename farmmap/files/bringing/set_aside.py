@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from farmmap.errors import BadInput
+from farmmap.files.bringing.counted import counted
 from farmmap.files.sources.source import BadRow, Source
 
 
@@ -42,7 +43,8 @@ def write_rows(bad: Sequence[BadRow], source: Source) -> Path | None:
             continue
         except OSError as error:
             raise BadInput(
-                f"the {len(bad)} rows that were set aside could not be written to {path}: {error.strerror}. "
+                f"{counted(len(bad), 'row was', 'rows were')} set aside and could not be written to {path}: "
+                f"{error.strerror}. "
                 "Put the source in a folder that may be written to, and bring it again"
             ) from error
         return path

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -14,11 +14,13 @@ from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids, shaped
 from farmmap.farm.schema import TABLES, Geometry, Kind, Table
 from farmmap.farm.species import plain
+from farmmap.files.bringing.counted import counted, rows_named
 from farmmap.files.bringing.heads import is_line_or_outline
 from farmmap.files.bringing.outlines import OddShapeError, fitted, joined
 from farmmap.files.bringing.plan import Plan
 from farmmap.files.bringing.sieve import Sieve
 from farmmap.files.bringing.values import texts_of
+from farmmap.files.flow import meeting_head_on
 
 SAID_AT_MOST = 20
 """Rows about which something was mended are named one by one up to this many."""
@@ -69,32 +71,57 @@ def shape_changes(
     rows = [np.array([position]) for position in np.flatnonzero(sieve.good)]
     if is_line_or_outline(plan.table) and _all_points(shapes[sieve.good]):
         rows, shapes, values = _points_joined(plan, values, shapes, sieve, said)
-    kept: list[Any] = []
-    starts: list[int] = []
-    mended: Counter[str] = Counter()
-    for positions in rows:
-        lead = int(positions[0])
-
-        def say(words: str, lead: int = lead) -> None:
-            mended["*"] += 1
-            if mended["*"] <= SAID_AT_MOST:
-                said.append(f"Row {sieve.row_number(lead)}: {words}.")
-
-        try:
-            shape = fitted(shapes[lead], table.geometry, say)
-        except OddShapeError as error:
-            sieve.refuse_at(positions, str(error))
-            continue
-        kept.append(shape)
-        starts.append(lead)
-    if mended["*"] > SAID_AT_MOST:
-        said.append(f"{mended['*'] - SAID_AT_MOST} more shapes were closed, joined or mended in the same way.")
+    kept, starts = _fitted(rows, shapes, table.geometry, sieve, said)
     if not kept:
         return {}
     frame = _frame(farm, table, values, np.array(starts), kept, said)
     word = table.one if len(frame) == 1 else table.words.lower()
     said.append(f"{len(frame)} {word} came in.")
+    if plan.table == "creeks":
+        _say_head_on(farm, frame, np.array(starts), sieve, said)
     return {plan.table: Change(farm.tables[plan.table].iloc[:0], frame)}
+
+
+def _fitted(
+    rows: list[np.ndarray], shapes: np.ndarray, kind: Geometry, sieve: Sieve, said: list[str]
+) -> tuple[list[Any], list[int]]:
+    """Return the shapes that can be kept, and the row of each; the others are refused."""
+    kept: list[Any] = []
+    starts: list[int] = []
+    mended = 0
+    for positions in rows:
+        lead = int(positions[0])
+
+        def say(words: str, lead: int = lead) -> None:
+            nonlocal mended
+            mended += 1
+            if mended <= SAID_AT_MOST:
+                said.append(f"Row {sieve.row_number(lead)}: {words}.")
+
+        try:
+            shape = fitted(shapes[lead], kind, say)
+        except OddShapeError as error:
+            sieve.refuse_at(positions, str(error))
+            continue
+        kept.append(shape)
+        starts.append(lead)
+    if mended > SAID_AT_MOST:
+        more = counted(mended - SAID_AT_MOST, "more shape was", "more shapes were")
+        said.append(f"{more} closed, joined or mended in the same way.")
+    return kept, starts
+
+
+def _say_head_on(farm: Farm, frame: gpd.GeoDataFrame, starts: np.ndarray, sieve: Sieve, said: list[str]) -> None:
+    """Say of which creeks stretches were drawn against each other, if a new stretch is among them."""
+    rows = dict(zip(frame.index.tolist(), starts.tolist(), strict=True))
+    for name, one, other in meeting_head_on(pd.concat([farm.creeks, frame])):
+        new = [sieve.row_number(rows[number]) for number in (one, other) if number in rows]
+        if new:
+            which = rows_named(new) if len(new) == 2 else f"{rows_named(new)} and a stretch that was there"
+            said.append(
+                f"Two stretches of {name} ({which}) were drawn against each other, so its left and right bank would "
+                "be mixed. Set 'flows' to 'against' for one of them, or turn that line round."
+            )
 
 
 def _all_points(shapes: np.ndarray) -> bool:
@@ -125,7 +152,8 @@ def _points_joined(
             sieve.refuse_at(positions, f"belongs to a {table.one} of {few}")
         out[positions[0]] = line
     good = [positions for positions in members if out[positions[0]] is not None]
-    said.append(f"The file holds single points; they were joined in their order to {len(good)} {table.words.lower()}.")
+    made = counted(len(good), table.one, table.words.lower())
+    said.append(f"The file holds single points; they were joined in their order to {made}.")
     if not by_name:  # the names are those of the corners
         values = {name: v for name, v in values.items() if name != "name"}
     return good, out, values
@@ -182,7 +210,8 @@ def _named(farm: Farm, table: Table, names: np.ndarray, said: list[str]) -> np.n
             number += 1
         out[position] = f"{table.one.capitalize()} {number}"
     said.append(
-        f"{len(without)} {table.words.lower()} carry no name and were called {out[without[0]]}"
+        f"{counted(len(without), f'{table.one} carries', f'{table.words.lower()} carry')} no name and "
+        f"{'was' if len(without) == 1 else 'were'} called {out[without[0]]}"
         + ("." if len(without) == 1 else f" to {out[without[-1]]}.")
     )
     return out

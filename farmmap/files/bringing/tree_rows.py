@@ -10,6 +10,7 @@ import pandas as pd
 from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids
 from farmmap.farm.species import SpeciesFinder, plain
+from farmmap.files.bringing.counted import counted
 from farmmap.files.bringing.grouping import coded, is_among
 from farmmap.files.bringing.new_trees import altered_trees, new_trees
 from farmmap.files.bringing.readings import (
@@ -70,23 +71,17 @@ def tree_changes(
     if not anyway:
         _refuse_untagged_again(farm, tags, species, x, y, sieve)
     first, known = _identities(farm, tags, species, x, y, sieve, said)
-    dated(values, sieve.good & has_reading(values, count), day.given, day.today, said)
-    status = values.get("status", np.full(count, "", object))
-    news = _brings_news(farm, status, first, known, sieve.good)
-    reading = has_reading(values, count)
-    idle = sieve.good & ~reading & ~news & ((first != np.arange(count)) | (known >= 0))
-    sieve.refuse(idle, "the same tree is there already, and this row says nothing new of it")
-    starts = np.flatnonzero(sieve.good & (known < 0) & (first == np.arange(count)))
-    ids = np.full(count, -1, np.int64)
-    ids[starts] = next_ids(farm.trees, len(starts))
-    ids = np.where(sieve.good, np.where(known >= 0, known, ids[first]), -1)
-    is_first = np.zeros(count, bool)
-    is_first[starts] = True
-    readings, positions = readings_table(farm, values, ids, news | is_first, sieve, said)
+    dated(values, sieve.good & has_reading(values, count), day, sieve, said)
+    values = {**values, "tag": tags, "species": species, "status": values.get("status", np.full(count, "", object))}
+    news = _brings_news(farm, values["status"], first, known, sieve.good)
+    _refuse_idle(values, news, first, known, sieve)
+    starts, ids = _numbered(farm, first, known, sieve.good)
+    keep = news.copy()
+    keep[starts] = True
+    readings, positions = readings_table(farm, values, ids, keep, sieve, said)
     rows = sieve.good & (ids >= 0)
-    trees = new_trees(farm, {**values, "tag": tags, "species": species, "status": status}, x, y, starts, ids, rows)
-    trees = with_stems(trees, readings)
-    altered = altered_trees(farm, {**values, "status": status}, ids, rows & (known >= 0), readings)
+    trees = with_stems(new_trees(farm, values, x, y, starts, ids, rows), readings)
+    altered = altered_trees(farm, values, ids, rows & (known >= 0), readings)
     said.append(summary(len(trees), len(altered), readings, int((np.bincount(ids[positions]) > 0).sum())))
     changes = {
         "trees": Change(farm.trees.loc[altered.index], pd.concat([altered, trees]) if len(altered) else trees),
@@ -94,6 +89,21 @@ def tree_changes(
         "species": Change(farm.species.iloc[:0], finder.added(farm.grid)),
     }
     return {name: change for name, change in changes.items() if len(change.before) or len(change.after)}
+
+
+def _refuse_idle(values: dict[str, Any], news: np.ndarray, first: np.ndarray, known: np.ndarray, sieve: Sieve) -> None:
+    count = len(first)
+    idle = ~has_reading(values, count) & ~news & ((first != np.arange(count)) | (known >= 0))
+    sieve.refuse(idle, "the same tree is there already, and this row says nothing new of it")
+
+
+def _numbered(farm: Farm, first: np.ndarray, known: np.ndarray, good: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the first row of each new tree, and for every row the id of its tree, -1 for a bad one."""
+    count = len(first)
+    starts = np.flatnonzero(good & (known < 0) & (first == np.arange(count)))
+    ids = np.full(count, -1, np.int64)
+    ids[starts] = next_ids(farm.trees, len(starts))
+    return starts, np.where(good, np.where(known >= 0, known, ids[first]), -1)
 
 
 def species_codes(
@@ -163,7 +173,7 @@ def _say_tags(tags: np.ndarray, first: np.ndarray, many: int, said: list[str]) -
     again = np.unique(codes[leads & touched & often[codes] & (tags != "")])
     if len(again):
         said.append(
-            f"{len(again)} tags are used for more than one tree (such as {words[again[0]]}); "
+            f"{counted(len(again), 'tag is', 'tags are')} used for more than one tree (such as {words[again[0]]}); "
             f"rows more than {SAME_PLACE_M} m apart, or of different species, were taken as different trees."
         )
 

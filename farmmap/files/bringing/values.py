@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 
 from farmmap.farm.species import plain
+from farmmap.files.bringing.counted import counted
+from farmmap.files.bringing.heads import IN_METRES, UNIT_WORDS
 
 NOTHING = frozenset({"", "na", "n/a", "#n/a", "nan", "null", "none", "-", "--", ".", "?", "<na>", "nat"})
 """What people write where there is nothing to write."""
@@ -29,6 +31,7 @@ STAGE_WORDS = {
     **dict.fromkeys(("planned", "plan", "proposed", "future", "design"), "planned"),
 }
 
+_WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*([a-z]+)\.?")
 _MONTH_WORDS = "jan feb mar apr may jun jul aug sep oct nov dec"
 _MONTHS: dict[str, int] = {word: number for number, word in enumerate(_MONTH_WORDS.split(), start=1)}
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})(?:[-/.](\d{1,2}))?(?:[T ].*)?")
@@ -62,7 +65,7 @@ def without_nothing(texts: pd.Series) -> pd.Series:
     return pd.Series(pd.array(clean[codes], dtype="str"), index=texts.index)
 
 
-def numbers_of(column: pd.Series, *, decimal_comma: bool) -> tuple[np.ndarray, np.ndarray]:
+def numbers_of(column: pd.Series, *, decimal_comma: bool, unit: str = "") -> tuple[np.ndarray, np.ndarray]:
     """Return the numbers in a column.
 
     Parameters
@@ -71,6 +74,8 @@ def numbers_of(column: pd.Series, *, decimal_comma: bool) -> tuple[np.ndarray, n
         Text or numbers.
     decimal_comma : bool
         Whether 1,5 is one and a half.
+    unit : str
+        Unit of the column, into which a cell with a unit of its own (``30 cm``) is turned; "" where none has one.
 
     Returns
     -------
@@ -90,11 +95,51 @@ def numbers_of(column: pd.Series, *, decimal_comma: bool) -> tuple[np.ndarray, n
         rest = texts.iloc[left].str.casefold()
         rest = rest.where(~rest.isin(NOTHING), "")
         stands = (rest != "").to_numpy()
-        mended = _numeric(_mended(rest, decimal_comma=decimal_comma))
+        bare, factors = own_units(rest, unit)
+        mended = _numeric(_mended(bare, decimal_comma=decimal_comma)) * np.where(np.isnan(factors), 1.0, factors)
         values[left] = mended
         odd[left] = stands & ~np.isfinite(mended)
     values[odd] = np.nan
     return values, odd
+
+
+def own_units(texts: pd.Series, unit: str) -> tuple[pd.Series, np.ndarray]:
+    """Take units of length off cells.
+
+    Parameters
+    ----------
+    texts : Series, shape (n,)
+        Lower case.
+    unit : str
+        Unit of the column, "" if it is no length.
+
+    Returns
+    -------
+    texts : Series, shape (n,)
+        What stands before the unit; the whole cell where none stands.
+    factors : ndarray, shape (n,)
+        What the number is to be multiplied by to be in the column's unit; nan where the cell names none.
+    """
+    if not unit:
+        return texts, np.full(len(texts), np.nan)
+    codes, words = pd.factorize(texts)
+    found = [_WITH_UNIT.fullmatch(str(word)) for word in words]
+    units = ["" if f is None else UNIT_WORDS.get(f[2], "") for f in found]
+    factors = np.array([IN_METRES[u] / IN_METRES[unit] if u else np.nan for u in [*units, ""]])
+    bare = np.array([f[1] if f and u else str(w) for w, f, u in zip(words, found, units, strict=True)], object)
+    return pd.Series(pd.array(bare[codes], dtype="str"), index=texts.index), factors[codes]
+
+
+def say_other_units(column: pd.Series, head: str, unit: str, said: list[str]) -> None:
+    """Say how many cells name a unit that is not their column's, and were turned into it."""
+    if not unit or pd.api.types.is_numeric_dtype(column):
+        return
+    texts = texts_of(column)
+    left = texts[np.isnan(_numeric(texts)) & (texts != "").to_numpy()].str.casefold()
+    _, factors = own_units(left, unit)
+    count = int((~np.isnan(factors) & (factors != 1.0)).sum())
+    if count:
+        said.append(f"{counted(count, 'cell', 'cells')} of '{head}' in another unit: turned into {unit}.")
 
 
 def _numeric(texts: pd.Series) -> np.ndarray:

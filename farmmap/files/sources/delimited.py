@@ -15,6 +15,7 @@ from pandas.errors import ParserError, ParserWarning
 
 from farmmap.errors import BadInput, GridError
 from farmmap.farm.grids import parse_grid
+from farmmap.files.bringing.heads import UNIT_WORDS, is_heading
 from farmmap.files.sources.source import BadRow, Source, shapes_array
 from farmmap.files.sources.text import decoded
 
@@ -26,6 +27,7 @@ LOOKED_AT = 20_000
 LONGEST_FIELD = 2**31 - 1
 
 _COMMA_NUMBER = re.compile(r"[-+]?\d+,\d+")
+_UNIT_AT_END = re.compile(rf"(?<=\d)\s*({'|'.join(UNIT_WORDS)})\.?$", re.IGNORECASE)
 _POINT_THOUSANDS = re.compile(r"[-+]?\d{1,3}(\.\d{3})+,\d+")
 _THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}(,\d{3})+")
 
@@ -48,10 +50,12 @@ def read_delimited(path: Path, content: bytes) -> Source:
     text, encoding = decoded(content, path)
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     start, first_line, separator = _opening(text)
-    separator = separator or _separator(text[start:])
-    heads, body = _heads(text[start:], separator, path)
     said = [] if encoding == "utf-8" else [f"The letters of {path.name} were read as {encoding}."]
+    start, first_line = _past_title(text, start, first_line, separator, said)
+    separator = separator or _separator(text[start:])
+    heads, unnamed, body = _heads(text[start:], separator, path)
     rows, numbers, bad = _rows(body, heads, separator, first_line + text[start : len(text) - len(body)].count("\n"))
+    rows = _without_blank_ends(rows, unnamed)
     if not len(rows) and not bad:
         raise BadInput(f"{path.name} has a heading but no rows under it")
     geometry, epsg, rows = _shapes(rows)
@@ -85,6 +89,35 @@ def _opening(text: str) -> tuple[int, int, str]:
     return min(at, len(text)), line, separator
 
 
+def _past_title(text: str, start: int, line: int, separator: str, said: list[str]) -> tuple[int, int]:
+    """Skip one title above the heading: where the heading starts, and its row number."""
+    end = text.find("\n", start)
+    if end < 0:
+        return start, line
+    skipped, next_line, _ = _opening(text[end + 1 :])
+    second_start = end + 1 + skipped
+    title, second = text[start:end], text[second_start:].split("\n", 1)[0]
+    cut = separator or _separator(text[second_start:])
+    fields, heads = ([f.strip() for f in row.replace('"', "").split(cut) if f.strip()] for row in (title, second))
+    known = sum(_is_known(head) for head in heads)
+    if len(fields) >= len(heads) or any(_is_known(field) for field in fields) or known < min(2, len(heads)):
+        return start, line
+    said.append(f"Row {line}, '{', '.join(fields)[:60]}', was taken for a title above the heading and skipped.")
+    return second_start, line + next_line
+
+
+def _is_known(head: str) -> bool:
+    return is_heading(head) or head.casefold() in SHAPE_HEADS
+
+
+def _without_blank_ends(rows: pd.DataFrame, unnamed: set[str]) -> pd.DataFrame:
+    """Drop columns at the end that have neither a name nor anything in them."""
+    kept = list(rows.columns)
+    while kept and kept[-1] in unnamed and not rows[kept[-1]].str.strip().any():
+        kept.pop()
+    return rows[kept]
+
+
 def _separator(text: str) -> str:
     """Return the separator that cuts the first rows most evenly."""
     lines = text[:100_000].split("\n")[:60]
@@ -102,7 +135,8 @@ def _separator(text: str) -> str:
     return best
 
 
-def _heads(text: str, separator: str, path: Path) -> tuple[list[str], str]:
+def _heads(text: str, separator: str, path: Path) -> tuple[list[str], set[str], str]:
+    """Return the headings, those among them that were made up for columns without one, and the rows below."""
     lines = io.StringIO(text)
     csv.field_size_limit(LONGEST_FIELD)
     try:
@@ -111,22 +145,24 @@ def _heads(text: str, separator: str, path: Path) -> tuple[list[str], str]:
         lines = io.StringIO(text)
         first = [field.strip('"') for field in lines.readline().rstrip("\n").split(separator)]
     heads: list[str] = []
+    unnamed: set[str] = set()
     for position, head in enumerate(first, start=1):
         wanted = " ".join(head.split()) or f"column {position}"
         name, count = wanted, 2
         while name in heads:
             name, count = f"{wanted} ({count})", count + 1
         heads.append(name)
-    while heads and heads[-1].startswith("column ") and not first[len(heads) - 1].strip():
-        heads.pop()
-    if not heads:
+        if not head.strip():
+            unnamed.add(name)
+    named = [head for head in heads if head not in unnamed]
+    if not named:
         raise BadInput(f"{path.name} has no heading in its first row")
-    if all(re.fullmatch(r"[-+]?[\d.,]+", head) for head in heads):
+    if all(re.fullmatch(r"[-+]?[\d.,]+", head) for head in named):
         raise BadInput(
             f"the first row of {path.name} holds numbers where the names of the columns should be; "
             "put a heading over them, such as tag, species, x, y, dbh_cm"
         )
-    return heads, lines.read()
+    return heads, unnamed, lines.read()
 
 
 def _rows(body: str, heads: list[str], separator: str, first: int) -> tuple[pd.DataFrame, np.ndarray, list[BadRow]]:
@@ -219,6 +255,8 @@ def _decimal_comma(rows: pd.DataFrame, separator: str) -> bool:
     for name in rows.columns:
         for text in rows[name].head(LOOKED_AT).tolist():
             number = text.strip()
+            if unit := _UNIT_AT_END.search(number):
+                number = number[: unit.start()]
             if _POINT_THOUSANDS.fullmatch(number):
                 return True
             if _COMMA_NUMBER.fullmatch(number):

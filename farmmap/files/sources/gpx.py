@@ -38,7 +38,7 @@ def read_gpx(path: Path, content: bytes) -> Source:
         if kind not in {"wpt", "rte", "trk"}:
             continue
         number += 1
-        record = _record(element, kind)
+        record = _record(element)
         try:
             shapes.append(_shape(element, kind))
         except ValueError as error:
@@ -59,13 +59,12 @@ def read_gpx(path: Path, content: bytes) -> Source:
     )
 
 
-def _record(element: Element, kind: str) -> dict[str, str]:
+def _record(element: Element) -> dict[str, str]:
     record = {name: text_of(child(element, name)) for name in _TOLD}
     time = child(element, "time")
     if time is None:
         time = next((found for found in element.iter() if word(found) == "time"), None)
     record["time"] = text_of(time)
-    record["drawn as"] = {"wpt": "point", "rte": "route", "trk": "track"}[kind]
     return {name: text for name, text in record.items() if text}
 
 
