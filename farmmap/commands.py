@@ -184,7 +184,8 @@ def bring(
         click.echo(line)
     if brought.edit is not None:
         write_edit(farm_file, brought.edit)
-    click.echo(f"{brought.read} rows read, {brought.came_in} came in, {len(brought.bad)} set aside")
+    rows = "row" if brought.read == 1 else "rows"
+    click.echo(f"{brought.read} {rows} read, {brought.came_in} came in, {len(brought.bad)} set aside")
     if brought.bad:
         _set_aside(brought, found)
 

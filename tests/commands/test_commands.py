@@ -192,7 +192,7 @@ def test_bring_with_columns_named_by_hand(path, tmp_path):
         "--column",
         "girth_cm=round",
     )
-    assert "1 rows read, 1 came in, 0 set aside" in said
+    assert "1 row read, 1 came in, 0 set aside" in said
     assert read_farm(path).measurements["dbh_cm"].iloc[-1] == pytest.approx(100 / math.pi)
     assert "OURS=THEIRS" in run("bring", source, "--into", path, "--as", "trees", "--column", "tag", code=2)
 
