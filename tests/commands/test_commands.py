@@ -240,3 +240,11 @@ def test_cover_of_trees_whose_crowns_nobody_knows_is_not_nought(path, farm):
     write_farm(farm.with_tables(trees=farm.trees.iloc[:0], measurements=bare.iloc[:0]), path, replace=True)
     terrace = json.loads(run("figures", path, "--of", "blocks", "--format", "json"))[0]
     assert terrace["crown_cover_percent"] == 0.0
+
+
+def test_a_tree_well_away_from_the_farm_comes_in_and_is_said(path, tmp_path):
+    source = tmp_path / "away.csv"
+    source.write_text(f"tag,x,y,dbh_cm\n201,{EAST + 40},{NORTH + 40},20\n202,{EAST + 9000},{NORTH},20\n")
+    said = run("bring", source, "--into", path, "--as", "trees", "--measured-on", "2021-02-03")
+    assert "2 rows read, 2 came in" in said
+    assert "Row 3 lies up to 8.8 km away from the farm" in said

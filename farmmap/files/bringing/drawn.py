@@ -13,7 +13,7 @@ from farmmap.files.bringing.heads import is_heading, unit_of
 from farmmap.files.bringing.places import Declared, Places, placed
 from farmmap.files.bringing.plan import Plan
 from farmmap.files.bringing.sieve import Sieve
-from farmmap.files.bringing.strays import refuse_strays
+from farmmap.files.bringing.strays import refuse_strays, well_away
 from farmmap.files.bringing.values import numbers_of, say_other_units
 
 XY = tuple[np.ndarray, np.ndarray]
@@ -101,6 +101,7 @@ def drawn(
     if not anyway and plan.table != "measurements":
         rows = np.flatnonzero(used)
         refuse_strays(places, (xy[0][rows], xy[1][rows]), (x[rows], y[rows]), rows, sieve)
+        said += well_away(places, (x[rows], y[rows]), rows, sieve)
     _refuse_outside(places, stands & ~(np.isfinite(x) & np.isfinite(y)), sieve)
     return x, y
 
@@ -134,6 +135,7 @@ def _carried_shapes(
     if not anyway:
         kept = np.flatnonzero(used)
         refuse_strays(places, (corners[kept, 0], corners[kept, 1]), (x[kept], y[kept]), rows[kept], sieve)
+        said += well_away(places, (x[kept], y[kept]), rows[kept], sieve)
     outside = ~(np.isfinite(x) & np.isfinite(y))
     if outside.any():
         lost = np.zeros(len(shapes), bool)

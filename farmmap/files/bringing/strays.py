@@ -6,8 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmmap.errors import GridError
+from farmmap.files.bringing.counted import NAMED_ROWS, rows_named
 from farmmap.files.bringing.places import FAR_M, XY, Places, off_m
 from farmmap.files.bringing.sieve import Sieve
+
+AWAY_M = 2_000.0
+"""What lies this far from the farm is remarked on. [m]"""
 
 LOOKED_INTO = 200
 """Rows whose figures are looked into one by one; where more are far off, they tell no more."""
@@ -61,6 +65,34 @@ def refuse_strays(places: Places, written: XY, xy: XY, rows: NDArray[np.int64], 
             cause = _UNKNOWN
         reasons[int(rows[point])] = f"lies {_distance(off[point])} {whom}; {cause}"
     sieve.refuse_at(list(reasons), lambda row: reasons[row])
+
+
+def well_away(places: Places, xy: XY, rows: NDArray[np.int64], sieve: Sieve) -> list[str]:
+    """Say which good rows lie well away from an existing farm, though not far enough to be refused.
+
+    Parameters
+    ----------
+    places : Places
+        How the source's coordinates became the farm's.
+    xy : pair of ndarray, shape (m,)
+        Points on the farm's grid. [m]
+    rows : ndarray of int64, shape (m,)
+        Row of each point; a shape has several.
+    sieve : Sieve
+        Which rows are good.
+    """
+    if places.farm.bounds() is None or not len(rows):
+        return []
+    off = off_m(places.farm, *xy)
+    away = np.unique(rows[(off >= AWAY_M) & (off < FAR_M) & sieve.good[rows]])
+    if not len(away):
+        return []
+    furthest = float(off[np.isin(rows, away)].max())
+    named = rows_named([sieve.row_number(int(row)) for row in away[:NAMED_ROWS]], len(away))
+    lies = "lies" if len(away) == 1 else "lie"
+    return [
+        f"{named[0].upper()}{named[1:]} {lies} up to {furthest / 1000:.1f} km away from the farm, and came in; look whether that is right."
+    ]
 
 
 def _middle(places: Places, xy: XY, first: NDArray[np.int64]) -> tuple[float, float] | None:
