@@ -83,16 +83,16 @@ def well_away(places: Places, xy: XY, rows: NDArray[np.int64], sieve: Sieve) -> 
     """
     if places.farm.bounds() is None or not len(rows):
         return []
-    off = off_m(places.farm, *xy)
+    known = np.isfinite(xy[0]) & np.isfinite(xy[1])
+    rows, off = rows[known], off_m(places.farm, xy[0][known], xy[1][known])
     away = np.unique(rows[(off >= AWAY_M) & (off < FAR_M) & sieve.good[rows]])
     if not len(away):
         return []
     furthest = float(off[np.isin(rows, away)].max())
     named = rows_named([sieve.row_number(int(row)) for row in away[:NAMED_ROWS]], len(away))
     lies = "lies" if len(away) == 1 else "lie"
-    return [
-        f"{named[0].upper()}{named[1:]} {lies} up to {furthest / 1000:.1f} km away from the farm, and came in; look whether that is right."
-    ]
+    far = f"{furthest / 1000:.1f} km away from the farm"
+    return [f"{named[0].upper()}{named[1:]} {lies} up to {far}, and came in; look whether that is right."]
 
 
 def _middle(places: Places, xy: XY, first: NDArray[np.int64]) -> tuple[float, float] | None:
