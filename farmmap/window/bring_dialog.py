@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from farmmap.errors import FarmmapError
+from farmmap.farm.farm import Farm
 from farmmap.farm.schema import TABLES
 from farmmap.files.bring import MAY_BE_BROUGHT, Brought, Plan, bring, guess_plan, read_source, write_set_aside
 from farmmap.progress import Progress
@@ -43,6 +44,8 @@ class BringDialog(QDialog):
         super().__init__(parent)
         self._session, self._jobs, self._files = session, jobs, files
         self._brought: Brought | None = None
+        self._made_for: Farm | None = None
+        self._plan_for: tuple[Path, str] | None = None
         self.setWindowTitle("Bring in")
         self.resize(860, 640)
         self._make_fields()
@@ -132,20 +135,42 @@ class BringDialog(QDialog):
         text = self.path.text().strip()
         if not text:
             return
-        path, table = Path(text).expanduser(), str(self.kind.currentData())
-        if self.plan_table.plan is not None and self._is_shown(self.plan_table.plan, path, table):
+        wanted = path, table = Path(text).expanduser(), str(self.kind.currentData())
+        if self._plan_for == wanted and (self.plan_table.plan is not None or self._jobs.is_busy("read source")):
             return
+        self._drop_plan()
+        self._plan_for = wanted
 
         def read(progress: Progress) -> Plan:
             return guess_plan(read_source(path, like=table, progress=progress), table)
 
-        self._jobs.start("read source", read, self._show_plan, self._refused, f"Reading {path.name}", self)
+        def show(plan: Plan) -> None:
+            if self._plan_for == wanted:
+                self._show_plan(plan)
 
-    def _is_shown(self, plan: Plan, path: Path, table: str) -> bool:
-        return plan.source.path == path and plan.table == table
+        def fail(error: BaseException) -> None:
+            if self._plan_for == wanted:
+                self._drop_plan()
+                self._tell(error)
+
+        def stopped() -> None:
+            if self._plan_for == wanted:
+                self._drop_plan()
+                self.problem.setText(f"{path.name} was not read.")
+
+        self._jobs.start("read source", read, show, fail, f"Reading {path.name}", self, stopped=stopped)
+
+    def _drop_plan(self) -> None:
+        """Have no plan: there is nothing to go on with until a file is read."""
+        self._plan_for = None
+        self.plan_table.clear_plan()
+        self.said.setText("")
+        self.problem.setText("")
+        self.next_button.setEnabled(False)
 
     def _show_plan(self, plan: Plan) -> None:
         self.problem.setText("")
+        self.next_button.setEnabled(True)
         self.plan_table.show_plan(plan)
         source = plan.source
         told = [f"{source.kind}, {source.read} rows.", *source.said, *plan.said]
@@ -167,6 +192,9 @@ class BringDialog(QDialog):
         if plan is None or farm is None:
             self.problem.setText("Choose a file first.")
             return
+        if self._plan_for != (Path(self.path.text().strip()).expanduser(), str(self.kind.currentData())):
+            self._read()  # the plan shown is of another file or table
+            return
         if self._date_is_wanted(plan):
             self.problem.setText("The file gives no date for its readings. Tick and set the day they were taken.")
             self.dated.setFocus()
@@ -182,7 +210,18 @@ class BringDialog(QDialog):
             )  # fmt: skip
 
         self.next_button.setEnabled(False)
-        self._jobs.start("bring", work_out, self._show_report, self._refused, f"Reading {plan.source.path.name}", self)
+
+        def show(brought: Brought) -> None:
+            self.next_button.setEnabled(self.plan_table.plan is not None)
+            if plan is self.plan_table.plan:
+                self._made_for = farm
+                self._show_report(brought)
+
+        def stopped() -> None:
+            self.next_button.setEnabled(self.plan_table.plan is not None)
+
+        words = f"Reading {plan.source.path.name}"
+        self._jobs.start("bring try", work_out, show, self._refused, words, self, stopped=stopped)
 
     def _date_is_wanted(self, plan: Plan) -> bool:
         reads = any(name in plan.fillings for name in READINGS)
@@ -196,7 +235,11 @@ class BringDialog(QDialog):
         self._turn_to(1)
 
     def _refused(self, error: BaseException) -> None:
-        self.next_button.setEnabled(True)
+        self.next_button.setEnabled(self.plan_table.plan is not None)
+        self.back_button.setEnabled(True)
+        self._tell(error)
+
+    def _tell(self, error: BaseException) -> None:
         if isinstance(error, FarmmapError):
             self.problem.setText(str(error))
         else:
@@ -206,18 +249,23 @@ class BringDialog(QDialog):
         brought = self._brought
         if brought is None or brought.edit is None:
             return
-        edit = brought.edit
+        if self._session.farm is not self._made_for:
+            self._turn_to(0)
+            self.problem.setText("The farm has changed since. Look once more at what comes in.")
+            return
+        self.next_button.setEnabled(False)
+        self.back_button.setEnabled(False)
+        self._files.carry_out(brought.edit, lambda: self._put_aside(brought), self._refused, owner=self)
+
+    def _put_aside(self, brought: Brought) -> None:
+        """Write the rows that did not come in, now that the others are in the farm file."""
+        self._brought_in()
 
         def set_aside(_progress: Progress) -> Path | None:
             return write_set_aside(brought)
 
-        def carry_out(path: Path | None) -> None:
-            self.report.show_set_aside(path)
-            self._files.carry_out(edit, self._brought_in, self._refused, owner=self)
-
-        self.next_button.setEnabled(False)
-        self.back_button.setEnabled(False)
-        self._jobs.start("bring", set_aside, carry_out, self._refused, "Setting rows aside", self)
+        words = "Setting rows aside"
+        self._jobs.start("bring write", set_aside, self.report.show_set_aside, self._tell, words, self, may_stop=False)
 
     def _brought_in(self) -> None:
         self.report.show_done()

@@ -68,6 +68,7 @@ class BusyStrip(QFrame):
             self._words.setText(f"{words} …")
             self.bar.setRange(0, 0)
             self.stop_button.setEnabled(True)
+            self.stop_button.setVisible(self._jobs.may_be_stopped(key))
             self._wait.start()
 
     def _progressed(self, key: str, done: int, total: int, what: str) -> None:

@@ -25,14 +25,18 @@ if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
 _Opened = tuple["Farm", Path, "FarmDays"]
 
 
-@dataclass(frozen=True)
+@dataclass
 class _Asked:
-    """An edit that waits to be written, and who wants to know."""
+    """An edit that waits to be written, where it belongs, and who wants to know."""
 
     edit: Edit
+    path: Path
+    farm: Farm
+    """The farm that the file holds when its turn comes."""
     done: Callable[[], None] | None
     failed: Callable[[BaseException], None] | None
     owner: QObject | None
+    is_written: bool = False
 
     def is_there(self) -> bool:
         return self.owner is None or isValid(self.owner)
@@ -74,7 +78,7 @@ class FarmFiles(QObject):
         self._jobs.start("open", copy_and_read, self._show, words="Opening the sample farm")
 
     def close(self) -> None:
-        """Close the farm; there is nothing to save."""
+        """Close the farm; edits that wait are still written."""
         self._jobs.stop("open")
         self._session.close_farm()
 
@@ -85,7 +89,9 @@ class FarmFiles(QObject):
         failed: Callable[[BaseException], None] | None = None,
         owner: QObject | None = None,
     ) -> None:
-        """Write an edit into the farm file, and show the farm that comes of it.
+        """Write an edit into the file of the farm that is open now, and show the farm that comes of it.
+
+        It goes into that file even if another farm is opened before its turn comes.
 
         Parameters
         ----------
@@ -96,20 +102,38 @@ class FarmFiles(QObject):
         owner : QObject, optional
             Who asked; if it is gone by then the window is told of a failure in its stead.
         """
-        self._edits.append(_Asked(edit, done, failed, owner))
+        farm, path = self._session.farm, self._session.path
+        if farm is None or path is None:
+            error = FarmFileError(f"'{edit.name}' was not written: no farm is open.")
+            (self._jobs.failed.emit if failed is None else failed)(error)
+            return
+        self._edits.append(_Asked(edit, path, farm, done, failed, owner))
         if len(self._edits) == 1:
             self._write_next()
 
+    def finish(self) -> None:
+        """Write what still waits, in this thread; called after the jobs were closed.
+
+        Raises
+        ------
+        FarmmapError
+            An edit does not go into its file, which is as it was; those before it are written.
+        """
+        from farmmap.files.farm_file import write_edit
+
+        waiting, self._edits = self._edits, []
+        for asked in waiting:
+            if not asked.is_written:
+                write_edit(asked.path, asked.edit)
+
     def _write_next(self) -> None:
         """Write the edit that has waited longest; each is made for the farm that the one before left."""
-        farm, path = self._session.farm, self._session.path
-        if farm is None or path is None or not self._edits:
-            self._edits.clear()
+        if not self._edits:
             return
         asked = self._edits[0]
-        edit = asked.edit
+        edit, path, farm = asked.edit, asked.path, asked.farm
 
-        def write(progress: Progress) -> tuple[Farm, Farm, FarmDays]:
+        def write(progress: Progress) -> tuple[Farm, FarmDays]:
             from farmmap.files.farm_file import write_edit
             from farmmap.window.farm_days import farm_days
 
@@ -118,23 +142,37 @@ class FarmFiles(QObject):
             days = farm_days(after)
             progress.step(1, 2, "writing the farm file")
             write_edit(path, edit)
-            return farm, after, days
+            asked.is_written = True
+            return after, days
 
-        def show(answer: tuple[Farm, Farm, FarmDays]) -> None:
-            before, after, days = answer
-            if before is self._session.farm:
-                self._session.replace_farm(after, days)
-            if asked.done is not None and asked.is_there():
-                asked.done()
-            self._edits.pop(0)
-            self._write_next()
+        def show(answer: tuple[Farm, FarmDays]) -> None:
+            try:
+                self._take_over(asked, *answer)
+                if asked.done is not None and asked.is_there():
+                    asked.done()
+            finally:
+                self._edits.pop(0)
+                self._write_next()
 
         def refuse(error: BaseException) -> None:
-            self._edits.pop(0)
-            (asked.failed if asked.failed is not None and asked.is_there() else self._jobs.failed.emit)(error)
-            self._write_next()
+            try:
+                (asked.failed if asked.failed is not None and asked.is_there() else self._jobs.failed.emit)(error)
+            finally:
+                self._edits.pop(0)
+                self._write_next()
 
-        self._jobs.start("write", write, show, refuse, words=edit.name)
+        self._jobs.start("write", write, show, refuse, words=edit.name, may_stop=False)
+
+    def _take_over(self, asked: _Asked, after: Farm, days: FarmDays) -> None:
+        """Go on with the farm that an edit left, wherever the one before is still in use."""
+        before = asked.farm  # it is still the first of the queue, so the loop changes it too
+        for later in self._edits:
+            if later.path == asked.path:
+                later.farm = after
+        if self._session.farm is before:
+            self._session.replace_farm(after, days)
+        elif self._session.path == asked.path:
+            self.open(asked.path)  # it was read again meanwhile, perhaps before this was written
 
     def _show(self, opened: _Opened) -> None:
         self._session.open_farm(*opened)

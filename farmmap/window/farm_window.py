@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 )
 
 from farmmap import __version__
+from farmmap.errors import FarmmapError
 from farmmap.window.busy_strip import BusyStrip
 from farmmap.window.date_line import DateLine
 from farmmap.window.farm_files import FarmFiles
@@ -306,6 +307,10 @@ class FarmWindow(QMainWindow):
         self.preferences.place = self.saveGeometry()
         self.hide()  # what runs in the background may take a moment to stop
         self.jobs.close()
+        try:
+            self.files.finish()
+        except FarmmapError as error:
+            QMessageBox.warning(None, "farmmap", str(error))
         super().closeEvent(event)
 
 

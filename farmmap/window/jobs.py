@@ -29,6 +29,8 @@ class _Job:
     failed: Callable[[BaseException], None] | None
     words: str
     owner: QObject | None
+    when_stopped: Callable[[], None] | None = None
+    may_stop: bool = True
     stopped: bool = False
     last_news: float = field(default=0.0)
 
@@ -69,6 +71,9 @@ class Jobs(QObject):
         failed: Callable[[BaseException], None] | None = None,
         words: str = "",
         owner: QObject | None = None,
+        *,
+        stopped: Callable[[], None] | None = None,
+        may_stop: bool = True,
     ) -> None:
         """Start work, or let it wait for the one of the same key that is running.
 
@@ -85,27 +90,38 @@ class Jobs(QObject):
             What is being done, for a person who waits.
         owner : QObject, optional
             Who asked; nobody is told of the answer if it is gone by then.
+        stopped : callable, optional
+            Called instead of the other two for work that was stopped, or whose place other work took.
+        may_stop : bool
+            Whether it may be stopped once it runs; what writes into a farm file may not.
         """
         if self._closed:
             return
-        job = _Job(key, work, done, failed, words, owner)
+        job = _Job(key, work, done, failed, words, owner, stopped, may_stop)
         if key in self._running:
+            passed_over = self._waiting.get(key)
             self._waiting[key] = job
+            self._tell_stopped(passed_over)
         else:
             self._run(job)
 
     def stop(self, key: str) -> None:
-        """Ask the work of a key to stop, and forget what waits."""
-        self._waiting.pop(key, None)
-        if key in self._running:
+        """Ask the work of a key to stop if it may be, and forget what waits."""
+        waiting = self._waiting.pop(key, None)
+        if key in self._running and self._running[key].may_stop:
             self._running[key].stopped = True
+        self._tell_stopped(waiting)
+
+    def may_be_stopped(self, key: str) -> bool:
+        """Whether the work of a key that runs may be stopped."""
+        return key in self._running and self._running[key].may_stop
 
     def is_busy(self, key: str | None = None) -> bool:
         """Whether work of that key, or of any, is running or waiting."""
         return bool(self._running) if key is None else key in self._running
 
     def close(self) -> None:
-        """Stop everything and wait until the last thread is still; nothing can be started afterwards."""
+        """Stop what may be stopped and wait until the last thread is still; nothing can be started afterwards."""
         self._closed = True
         for key in list(self._running):
             self.stop(key)
@@ -134,15 +150,24 @@ class Jobs(QObject):
         if waiting is not None and not self._closed:
             self._run(waiting)
         self.ended.emit(job.key)
-        gone = job.owner is not None and not isValid(job.owner)
-        if self._closed or job.stopped or gone or isinstance(error, Stopped):
+        if self._closed or not _is_there(job):
             return
-        if error is None:
+        if job.stopped or isinstance(error, Stopped):
+            self._tell_stopped(job)
+        elif error is None:
             job.done(answer)
         elif job.failed is not None:
             job.failed(error)
         else:
             self.failed.emit(error)
+
+    def _tell_stopped(self, job: _Job | None) -> None:
+        if job is not None and job.when_stopped is not None and not self._closed and _is_there(job):
+            job.when_stopped()
+
+
+def _is_there(job: _Job) -> bool:
+    return job.owner is None or isValid(job.owner)
 
 
 class _News:

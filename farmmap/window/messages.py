@@ -42,7 +42,7 @@ def tell(parent: QWidget, error: BaseException) -> QDialog:
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         box.open()
         return box
-    return show_report(parent, "Something went wrong in farmmap itself. Your farm file is as it was.", report_of(error))
+    return show_report(parent, "Something went wrong in farmmap itself.", report_of(error))
 
 
 def show_report(parent: QWidget, words: str, report: str) -> ReportDialog:

@@ -12,7 +12,7 @@ from farmmap.files.bring import Plan
 from farmmap.files.bringing.heads import columns_of, takes_places, takes_unit
 from farmmap.files.bringing.plan import AXES
 
-EMPTY = "(left empty)"
+EMPTY = "not in this file"
 SAMPLES = 3
 """How many of their values are shown beside a column."""
 _PLACE_WORDS = {"x": "east on the grid", "y": "north on the grid", "lon": "longitude", "lat": "latitude"}
@@ -41,6 +41,12 @@ class PlanTable(QTableWidget):
         heading.resizeSection(0, self.fontMetrics().averageCharWidth() * 40)
         heading.setSectionResizeMode(3, QHeaderView.ResizeMode.Stretch)
         heading.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+
+    def clear_plan(self) -> None:
+        """Show no plan."""
+        self.plan = None
+        self.theirs, self.units = {}, {}
+        self.setRowCount(0)
 
     def show_plan(self, plan: Plan) -> None:
         """Show a plan, a line for each column that the table can take."""

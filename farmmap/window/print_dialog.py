@@ -212,11 +212,17 @@ class PrintDialog(QDialog):
             return path
 
         self.write_button.setEnabled(False)
-        self._jobs.start("sheet", work_out, self._written, self._refused, "Writing the page", self)
+        self._jobs.start(
+            "sheet", work_out, self._written, self._refused, "Writing the page", self, stopped=self._stopped
+        )
 
     def _written(self, path: Path) -> None:
         self.write_button.setEnabled(True)
         self.told.setText(f"The page is in {path}.")
+
+    def _stopped(self) -> None:
+        self.write_button.setEnabled(True)
+        self.told.setText("Stopped; no page was written.")
 
     def _refused(self, error: BaseException) -> None:
         self.write_button.setEnabled(True)

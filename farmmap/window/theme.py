@@ -82,7 +82,7 @@ QTableView::item {{ padding: 2px 6px; }}
 QTableView::item:selected:focus {{ border: 2px solid {on_accent}; padding: 0px 4px; }}
 QLineEdit, QPlainTextEdit, QListWidget {{ background: {base}; border: 1px solid {edge}; border-radius: 3px;
     padding: 3px 4px; selection-background-color: {accent}; selection-color: {on_accent}; }}
-QAbstractSpinBox {{ background: {base}; border: 1px solid {edge}; border-radius: 3px; padding: 3px 20px 3px 2px; }}
+QAbstractSpinBox {{ background: {base}; border: 1px solid {edge}; border-radius: 3px; padding: 3px 20px 3px 6px; }}
 QAbstractSpinBox::up-button {{ subcontrol-position: top right; width: 18px; border: 0; }}
 QAbstractSpinBox::down-button {{ subcontrol-position: bottom right; width: 18px; border: 0; }}
 QAbstractSpinBox::up-arrow {{ image: url({icons}/up-{name}.svg); width: 10px; height: 6px; }}
@@ -116,7 +116,7 @@ QCheckBox::indicator:focus {{ border: 2px solid {text}; width: 12px; height: 12p
 QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: 0; padding: 0; }}
 QLineEdit:focus, QPlainTextEdit:focus, QListWidget:focus, QAbstractSpinBox:focus {{ border: 2px solid {accent};
     padding: 2px 3px; }}
-QAbstractSpinBox:focus {{ padding: 2px 19px 2px 1px; }}
+QAbstractSpinBox:focus {{ padding: 2px 19px 2px 5px; }}
 QTabBar::tab {{ padding: 7px 14px; background: {raised}; color: {text}; border: 1px solid {line}; border-bottom: 0;
     border-top-left-radius: 4px; border-top-right-radius: 4px; margin-right: 2px; }}
 QTabBar::tab:selected {{ background: {base}; font-weight: 600; border-top: 2px solid {accent}; }}

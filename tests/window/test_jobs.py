@@ -107,3 +107,26 @@ def test_closing_stops_what_runs_and_starts_nothing_more(qapp):
     jobs.start("more", lambda _p: begun.clear(), print)
     assert begun.is_set()
     assert not [thread for thread in threading.enumerate() if thread.name.startswith("farmmap")]
+
+
+def test_every_stopped_piece_of_work_reports_its_end_and_a_write_goes_on(qtbot, jobs):
+    go, begun, seen = threading.Event(), threading.Event(), []
+
+    def work(progress):
+        begun.set()
+        go.wait(10)
+        progress.step(0, 1, "going on")
+        return "written"
+
+    jobs.start("read", work, seen.append, stopped=lambda: seen.append("stopped"))
+    jobs.start("read", work, seen.append, stopped=lambda: seen.append("passed over"))
+    jobs.start("read", work, seen.append, stopped=lambda: seen.append("forgotten"))
+    jobs.start("write", work, seen.append, may_stop=False)
+    assert jobs.may_be_stopped("read")
+    assert not jobs.may_be_stopped("write")
+    assert begun.wait(10)
+    jobs.stop("read")
+    jobs.stop("write")
+    go.set()
+    qtbot.waitUntil(lambda: not jobs.is_busy())
+    assert sorted(seen) == ["forgotten", "passed over", "stopped", "written"]
