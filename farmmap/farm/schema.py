@@ -274,7 +274,7 @@ TREES = Table(
         Column(
             "species",
             Kind.TEXT,
-            "code of its species",
+            "species (code or name)",
             also=("sp", "spp", "species_code", "code", "marks", "taxon", "scientific_name", "common_name"),
         ),
         Column(
@@ -283,11 +283,18 @@ TREES = Table(
             "year or date of planting",
             also=("planted_on", "plant_year", "year_planted", "planting_year", "planting_date"),
         ),
-        Column("stock", Kind.TEXT, "what was planted", allowed=STOCKS, default="", also=("stock_type",)),
+        Column(
+            "stock",
+            Kind.TEXT,
+            "kind of plant: seed, seedling, rooted cutting or pole",
+            allowed=STOCKS,
+            default="",
+            also=("stock_type",),
+        ),
         Column(
             "stems",
             Kind.WHOLE,
-            "stems that leave the ground below breast height",
+            "number of stems, 1 if single",
             default=1,
             least=1,
             most=50,
@@ -296,7 +303,7 @@ TREES = Table(
         Column(
             "status",
             Kind.TEXT,
-            "whether it lives",
+            "alive, dead or felled",
             allowed=STATUSES,
             default="alive",
             also=("state", "alive", "condition"),

@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 Bounds = tuple[float, float, float, float]
 """x and y of the south-west and the north-east corner. [m]"""
 
-CLOSEST_M_PER_MM = 0.005
+CLOSEST_M_PER_MM = 0.05
 FARTHEST_M_PER_MM = 5000.0
 
 

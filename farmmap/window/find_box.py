@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QModelIndex, QStringListModel, Qt, QTimer
-from PySide6.QtWidgets import QCompleter, QLineEdit, QWidget
+from PySide6.QtWidgets import QCompleter, QLineEdit, QToolTip, QWidget
 
 from farmmap.window.jobs import Jobs
 from farmmap.window.map_contents import MapContents
@@ -81,4 +81,7 @@ class FindBox(QLineEdit):
             self.setToolTip(f"Found: {self._found[place].words}")
         elif self.text().strip():
             self.selectAll()
-            self.setToolTip(f"Nothing on this farm is called “{self.text()}”.")
+            self._session.choose(None)
+            words = f"Nothing on this farm is called “{self.text()}”."
+            self.setToolTip(words)
+            QToolTip.showText(self.mapToGlobal(self.rect().bottomLeft()), words, self)

@@ -133,10 +133,11 @@ class MapView(QWidget):
         self._ask_for_frame()
 
     def zoom(self, factor: float, about: QPointF | None = None) -> None:
-        """Make the map larger (more than 1) or smaller about a point of the widget."""
+        """Make the map larger (more than 1) or smaller about a point of the widget, else about what is chosen."""
         if self.view is not None:
             dots = self.dots_per_mm()
-            self._set_view(self.view.zoomed(factor, None if about is None else (about.x() / dots, about.y() / dots)))
+            still = self._chosen_mm() if about is None else (about.x() / dots, about.y() / dots)
+            self._set_view(self.view.zoomed(factor, still))
 
     def pan(self, right_px: float, down_px: float) -> None:
         """Push the map right and down [px]."""
@@ -314,14 +315,26 @@ class MapView(QWidget):
             self.update()
             self.moved.emit()
 
-    def _chosen_changed(self) -> None:
+    def _chosen_place(self) -> tuple[float, float] | None:
+        """Return the middle of what is chosen, on the ground [m]."""
         from farmmap.window.map_overlay import middle_of
 
         now, chosen = self._contents.now, self._session.chosen
-        if now is not None and chosen is not None:
-            place = middle_of(now, chosen)
-            if place is not None:
-                self.go_to(*place)
+        return None if now is None or chosen is None else middle_of(now, chosen)
+
+    def _chosen_mm(self) -> tuple[float, float] | None:
+        """Return where what is chosen lies on the map, None if it is out of sight [mm]."""
+        place = self._chosen_place()
+        if place is None or self.view is None:
+            return None
+        right, down = (float(value) for value in self.view.to_mm(*place))
+        wide, high = self._size_mm()
+        return (right, down) if 0 <= right <= wide and 0 <= down <= high else None
+
+    def _chosen_changed(self) -> None:
+        place = self._chosen_place()
+        if place is not None:
+            self.go_to(*place)
         self.update()
 
     def _ask_for_frame(self) -> None:

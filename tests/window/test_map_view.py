@@ -152,3 +152,12 @@ def test_a_larger_window_keeps_the_middle(qtbot, opened, settle):
     qtbot.waitUntil(lambda: opened.map_view.view.width_mm != before.width_mm)
     assert opened.map_view.view.centre_x == before.centre_x
     settle(opened)
+
+
+def test_coming_closer_by_keys_keeps_what_is_chosen_in_sight(qtbot, opened):
+    view, trees = opened.map_view, opened.session.farm.trees
+    opened.session.choose(Chosen("tree", int(trees.index[0])))
+    for _ in range(6):
+        qtbot.keyClick(view, Qt.Key.Key_Plus)
+    place = view.place_of(float(trees["x"].iloc[0]), float(trees["y"].iloc[0]))
+    assert view.rect().contains(place.toPoint())

@@ -174,8 +174,9 @@ class TreesView(PanelView):
             if self._history is None
             else f"{figure.title}, {self._history.title.replace('Tree', 'tree', 1)}"
         )
+        nothing = "Choose a tree." if self._history is None else "Nothing was measured."
         self.chart.show_upright(figure.unit)
-        self.chart.show_readings(title, readings, self._on or dt.date.min, "Nothing was measured.")
+        self.chart.show_readings(title, readings, self._on or dt.date.min, nothing)
 
 
 def readings_of(history: FigureTable, name: str) -> list[Reading]:
