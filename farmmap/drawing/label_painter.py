@@ -48,12 +48,12 @@ def paint_label(painter: QPainter, label: Label, dots_per_mm: float) -> None:
 
 
 def _halo(painter: QPainter, placed: list[tuple[float, float, str]], style: TextStyle, dots_per_mm: float) -> None:
-    around = colour(style.halo, 0.92)
+    around = colour(style.halo)
     made = font(style, dots_per_mm)
     reach = style.halo_mm * dots_per_mm
     if painter.paintEngine().type() == QPaintEngine.Type.Raster and reach < _LARGEST_SMEARED_DOTS:
         painter.setFont(made)
-        painter.setPen(colour(style.halo, 0.7))
+        painter.setPen(colour(style.halo, 0.85))
         for x, y, line in placed:
             for across, down in _AROUND:
                 painter.drawText(QPointF(x + across * reach, y + down * reach), line)

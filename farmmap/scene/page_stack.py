@@ -11,7 +11,7 @@ from farmmap.scene.page_items import Box
 
 TALL_MM = 1e6
 
-TIGHT = 0.45
+TIGHT = 0.25
 """Gaps between parts may shrink to this share of themselves before anything is left out."""
 
 

@@ -15,6 +15,12 @@ SERIES = (1.0, 2.0, 2.5, 5.0)
 STEPS = (1.0, 2.0, 5.0)
 """Lengths and distances that people count in, times a power of ten."""
 
+LEAST_SCALE, MOST_SCALE = 100, 1_000_000
+"""Scales 1:N that a page may be asked for."""
+
+SMALL_M, SMALL_SCALE = 20.0, 500
+"""Ground of less than this many metres is shown no closer than at 1:500, so that one crown does not fill a page."""
+
 BAR_MM = (40.0, 80.0)
 """Usual length of a scale bar in print. [mm]"""
 
@@ -36,7 +42,9 @@ def round_scale(denominator: float) -> int:
 
 
 def fitting_scale(bounds: Bounds, width_mm: float, height_mm: float) -> int:
-    """Return the largest round scale at which ground fits into a rectangle of paper; never closer than 1:100.
+    """Return the largest round scale at which ground fits into a rectangle of paper.
+
+    Never closer than 1:100, and for a few metres of ground never closer than 1:500.
 
     Parameters
     ----------
@@ -46,7 +54,8 @@ def fitting_scale(bounds: Bounds, width_mm: float, height_mm: float) -> int:
         The paper. [mm]
     """
     west, south, east, north = bounds
-    return round_scale(max((east - west) / width_mm * 1000, (north - south) / height_mm * 1000, 100.0))
+    closest = SMALL_SCALE if max(east - west, north - south) < SMALL_M else LEAST_SCALE
+    return round_scale(max((east - west) / width_mm * 1000, (north - south) / height_mm * 1000, float(closest)))
 
 
 @dataclass(frozen=True)

@@ -44,9 +44,9 @@ class Content:
     tables : tuple of PageTable
         Tables of figures that have rows.
     notes : tuple of str
-        How the figures were worked out.
-    more : str
-        Where to read the rest of it.
+        How the figures were worked out; the last give way where room is short.
+    essential : str
+        What of it is said in any case, before the notes.
     cautions : tuple of str
         What the map must not be used for.
     north : tuple of str
@@ -60,7 +60,7 @@ class Content:
     key: tuple[KeyEntry, ...]
     tables: tuple[PageTable, ...]
     notes: tuple[str, ...]
-    more: str
+    essential: str
     cautions: tuple[str, ...]
     north: tuple[str, ...]
     bounds: Bounds
@@ -258,7 +258,7 @@ def _parts(content: Content, type_: Type, guess: int, paper: Paper) -> list[Part
     parts += [
         Part("scale bar", lambda width, _: scale_bar_box(_bar(metres, width), type_, ratio)),
         Part("north", lambda width, _: north_box(type_, content.north, width)),
-        Part("notes", lambda width, height: _notes(content.notes, content.more, type_, width, height), 1),
+        Part("notes", lambda width, height: _notes(content.notes, content.essential, type_, width, height), 1),
         Part("caution", lambda width, _: _cautions(content.cautions, type_, width)),
     ]
     return parts
@@ -269,15 +269,17 @@ def _bar(metres_per_mm: float, width: float) -> ScaleBar:
     return scale_bar(metres_per_mm, min(BAR_MM[0], most / 2), most)
 
 
-def _notes(texts: tuple[str, ...], more: str, type_: Type, width: float, height: float) -> Box:
-    """How figures were worked out, as running text; where room is short the last sentences give way to ``more``."""
-    if not texts:
+def _notes(texts: tuple[str, ...], essential: str, type_: Type, width: float, height: float) -> Box:
+    """How figures were worked out, as running text; where room is short the last sentences give way."""
+    said = (*((essential,) if essential else ()), *texts)
+    least = 1 if essential else 0
+    if not said:
         return Box("notes", 0, 0, width, 0, ())
     tries = (
-        _headed("notes", "How this was worked out", (" ".join((*texts[:kept], more)),), type_, width)
-        for kept in range(len(texts), 0, -1)
+        _headed("notes", "How this was worked out", (" ".join(said[:kept]),), type_, width)
+        for kept in range(len(said), least, -1)
     )
-    shortest = _headed("notes", "How this was worked out", (more,), type_, width)
+    shortest = _headed("notes", "How this was worked out", said[: max(least, 1)], type_, width)
     return next((made for made in tries if made.height <= height), shortest)
 
 

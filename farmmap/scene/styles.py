@@ -324,7 +324,7 @@ def _lines(c: _Colours) -> dict[str, LineStyle]:
         "fences": LineStyle(c.fence, 0.28, tick_mm=1.2, tick_every_mm=4.0),
         "tracks": LineStyle(c.track, 0.95, inside=c.track_inside, edge_mm=0.2),
         "power line": LineStyle(c.hazard, 0.3, tick_mm=1.8, tick_every_mm=9.0, caution_every_mm=75.0),
-        "pipeline": LineStyle(c.hazard, 0.4, dash=(3.0, 0.8, 0.5, 0.8), caution_every_mm=70.0),
+        "pipeline": LineStyle(c.hazard, 0.4, dash=(3.0, 0.8, 0.5, 0.8)),
         "drain": LineStyle(c.water, 0.3, dash=(2.2, 0.7)),
         "other": LineStyle(c.hazard, 0.35, dash=(1.2, 0.6), caution_every_mm=70.0),
         "building": LineStyle(c.building, 0.5),
@@ -356,7 +356,7 @@ def _texts(c: _Colours, scale: float) -> dict[str, TextStyle]:
         "tracks": text(c.faint, 7.0),
         "hazards": text(c.hazard, 7.0, "semibold"),
         "drains": text(c.water, 7.0, italic=True),
-        "notes": text(c.faint, 7.0, italic=True),
+        "notes": text(c.ink, 7.0, italic=True),
         "tags": text(c.ink, 6.2),
     }
 

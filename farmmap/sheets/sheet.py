@@ -10,11 +10,13 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import block_figures
 from farmmap.figures.catalogue import CATALOGUE
 from farmmap.figures.margins import margin_figures
-from farmmap.figures.standing import the_day
+from farmmap.figures.result import shown
+from farmmap.figures.standing import standing, the_day
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_tables import block_table, margin_table
 from farmmap.scene.paper import TIMES_A4, Paper, paper_of
-from farmmap.scene.scene import Scene
+from farmmap.scene.scales import LEAST_SCALE, MOST_SCALE
+from farmmap.scene.scene import Bools, Scene
 from farmmap.scene.sheet_layout import Content, PagePlan, page_type, plan_page
 from farmmap.scene.styles import theme, with_text
 from farmmap.sheets.page import Sheet, SheetOptions
@@ -41,6 +43,9 @@ POWER_LINE = (
 )
 
 
+SAID_ABOVE = ("What was measured on", "Diameters at", "Rates are per hectare")
+"""How notes begin that the essential sentence says already."""
+
 CUT_WORDS = {"key": "the species in the key", "blocks": "the blocks", "margins": "the creek margins"}
 
 
@@ -62,15 +67,17 @@ def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None 
         The paper is not known, the scale cannot be used, or nothing is drawn on the farm yet.
     """
     options = options or SheetOptions()
-    if options.scale is not None and not 10 <= options.scale <= 10_000_000:
-        raise BadInput(f"a scale is 1:10 to 1:10 000 000, not 1:{options.scale}")
+    if options.scale is not None and not LEAST_SCALE <= options.scale <= MOST_SCALE:
+        least, most = (f"{scale:,}".replace(",", " ") for scale in (LEAST_SCALE, MOST_SCALE))
+        raise BadInput(f"a scale is 1:{least} to 1:{most}, not 1:{options.scale}")
     papers = [
         paper_of(options.paper, landscape=way)
         for way in ((True, False) if options.landscape is None else (options.landscape,))
     ]
     if farm.bounds() is None:
         raise BadInput(
-            f"nothing is drawn on {farm.settings.name} yet, so there is no map to print; bring in its boundary first"
+            f"nothing is drawn on {farm.settings.name} yet, so there is no map to print; bring in its "
+            "boundary, blocks or trees first"
         )
     day = the_day(farm, on)
     look = with_text(theme("paper"), TIMES_A4[papers[0].name])
@@ -91,8 +98,12 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
     made = (block_table(blocks, farm.settings.breast_height_m), margin_table(margins))
     tables = [table for table in made if table.cells]
     notes = dict.fromkeys((*(blocks.notes if blocks.rows else ()), *(margins.notes if margins.rows else ())))
-    shown = dict.fromkeys(column for table in tables for column in table.columns)
-    formulas = [f"{CATALOGUE[name].title}: {CATALOGUE[name].formula}." for name in shown if CATALOGUE[name].formula]
+    columns = dict.fromkeys(column for table in tables for column in table.columns)
+    formulas = [
+        f"{CATALOGUE[name].title}: {CATALOGUE[name].formula}."
+        for name in columns
+        if CATALOGUE[name].formula and name != "basal_area_m2_per_ha"
+    ]
     printed = options.printed_on or dt.datetime.now().astimezone().date()
     has_line = bool((farm.hazards["kind"] == "power line").any())
     return Content(
@@ -100,12 +111,36 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
         subtitle=f"Trees and figures as of {_said(day)}   ·   printed {_said(printed)}",
         key=scene.key,
         tables=tuple(tables),
-        notes=(*notes, *formulas),
-        more="Each figure with its formula and source: farmmap explain.",
+        notes=(*(note for note in notes if not note.startswith(SAID_ABOVE)), *formulas),
+        essential=_essential(farm, day, has_blocks=bool(blocks.rows)),
         cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ()), CHECK_FIRST),
         north=_north(farm, scene),
         bounds=scene.bounds,
     )
+
+
+def _essential(farm: Farm, day: dt.date, *, has_blocks: bool) -> str:
+    """Conventions that every page with figures says, however short its room."""
+    there = standing(farm, day)
+    said: list[str] = []
+    if len(there):
+        area = "; per hectare of net area" if has_blocks else ""
+        basal = f"; basal area {CATALOGUE['basal_area_m2'].formula}" if has_blocks else ""
+        said.append(
+            f"Living trees as measured by {_said(day)}, diameters over bark at {there.breast_height_m:.1f} m"
+            f"{area}{basal}{_estimated(there.crown_estimated[there.with_crown])}."
+        )
+    if not has_blocks:
+        said.append("No blocks are drawn, so there is no table of blocks.")
+    return " ".join(said)
+
+
+def _estimated(crowns: Bools) -> str:
+    """Say what share of the crowns was estimated; nothing if none was."""
+    if not crowns.any():
+        return ""
+    share = shown("crown_estimated_percent", float(100 * crowns.mean()))
+    return f"; crowns estimated from the stem where not measured ({share} %)"
 
 
 def _north(farm: Farm, scene: Scene) -> tuple[str, ...]:
@@ -113,7 +148,12 @@ def _north(farm: Farm, scene: Scene) -> tuple[str, ...]:
     west, south, east, north = scene.bounds
     turn = farm.grid.convergence_deg((west + east) / 2, (south + north) / 2)
     if farm.grid.local:
-        return ("North of the farm's own plan", "True north is not known.", farm.grid.name, "coordinates in metres")
+        return (
+            "North of the farm's own plan",
+            "True north is not known.",
+            f"{farm.grid.name[:1].upper()}{farm.grid.name[1:]}",
+            "coordinates in metres",
+        )
     if abs(turn) < 0.005:
         true = "True north lies on it here."
     else:

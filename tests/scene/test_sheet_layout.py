@@ -45,7 +45,7 @@ def content(request):
         scene.key,
         tuple(table for table in tables if table.cells),
         tuple(f"Sentence {number} about how a figure of these tables was worked out." for number in range(12)),
-        "Each figure with its formula: farmmap explain.",
+        "Living trees, diameters over bark.",
         ("This map is no survey, and no boundary on it is cadastral.", "Keep clear of the power line."),
         ("Grid north", "True north lies 1.64° east of it here.", "NZGD2000 / New Zealand Transverse Mercator 2000"),
         scene.bounds,
