@@ -66,7 +66,7 @@ def _trees(look: Theme, trees: TreeLayer | None) -> Iterable[_Line]:
         if count or to_come:
             kind = STANDING if count else PLANNED
             yield f"species:{symbol.code}", symbol.name, TreeSample(symbol, kind), int(count or to_come)
-    for kind, words in ((UNMEASURED, "of these, not measured"), (PLANNED, "planned tree"), (GONE, "dead or felled")):
+    for kind, words in ((UNMEASURED, "(not measured)"), (PLANNED, "planned tree"), (GONE, "dead or felled")):
         count = int(_by_species(trees, (kind,)).sum())
         if count:
             yield "trees", words, TreeSample(_PLAIN, kind), count

@@ -122,7 +122,7 @@ def test_the_key_counts_living_trees_by_species(hill_farm, hill_scene):
     assert counts == {f"species:{code}": count for code, count in living["species"].value_counts().items()}
     words = [entry.words for entry in hill_scene.key]
     assert {
-        "of these, not measured",
+        "(not measured)",
         "planned tree",
         "dead or felled",
         "block, planned",
