@@ -20,6 +20,7 @@ EXTRAS = {
     "test": ("window", "test", "check"),
     "window": ("window", "build"),
     "below_qt": ("test",),
+    "benchmark": ("window", "build", "benchmark"),
 }
 """Extras of pyproject.toml in each lock; the first one written holds all, and the others follow its versions."""
 

@@ -1,4 +1,4 @@
-"""Set farmmap up in this checkout and run it: ``python3 packaging/start.py`` or ``python3 packaging/start.py test``.
+"""Set farmmap up in this checkout and run it: ``python3 packaging/start.py``, with ``test`` or ``benchmark`` after it.
 
 Needs nothing but Python 3.11 or later with pip. Everything is installed into
 ``.venv`` in the checkout, as the hashed locks beside this file say, and the
@@ -26,14 +26,16 @@ from qt_libraries import see_to_libraries
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 LOCKS = CHECKOUT / "packaging" / "locks"
+BENCHMARKS = CHECKOUT / "tests" / "benchmarks"
 WINDOWS = os.name == "nt"
 
-BELOW_QT = ("farm", "files", "figures", "scene", "commands", "outside", "contracts", "sample_farm")
+BELOW_QT = ("farm", "files", "figures", "editing", "scene", "commands", "outside", "contracts", "sample_farm")
 """Folders of tests that must also pass where Qt is not installed."""
 
 USAGE = """\
 python3 packaging/start.py [demo [--out DIR]]   set up, and run farmmap on the sample farm
-python3 packaging/start.py test                 set up, and run every test and check"""
+python3 packaging/start.py test                 set up, and run every test and check
+python3 packaging/start.py benchmark [NAME ...] set up, and run all benchmarks or those named, such as map"""
 
 
 class SetUpError(Exception):
@@ -43,11 +45,11 @@ class SetUpError(Exception):
 def main(arguments: list[str]) -> int:
     """Set up and run what was asked for; return the exit code."""
     what, *rest = arguments or ["demo"]
-    if what not in {"demo", "test"} or (what == "test" and rest):
+    if what not in {"demo", "test", "benchmark"} or (what == "test" and rest):
         print(USAGE)
         return 0 if what in {"-h", "--help", "help"} else 2
     try:
-        return test() if what == "test" else demo(rest)
+        return {"test": lambda _: test(), "benchmark": benchmark, "demo": demo}[what](rest)
     except SetUpError as error:
         print(f"\n{error}", file=sys.stderr)
         return 1
@@ -90,6 +92,30 @@ def test() -> int:
     minutes, seconds = divmod(round(time.monotonic() - began), 60)
     print(f"\nAll is well after {minutes} min {seconds} s: {', '.join(name for name, _ in steps)}.")
     return 0
+
+
+def benchmark(names: list[str]) -> int:
+    """Set up what farmmap is measured beside, and run benchmarks, one after the other.
+
+    Raises
+    ------
+    SetUpError
+        There is no benchmark of a name that was given.
+    """
+    scripts = {path.name.removesuffix("_speed.py"): path for path in sorted(BENCHMARKS.glob("*_speed.py"))}
+    wanted = [name.removesuffix(".py").removesuffix("_speed") for name in names] or list(scripts)
+    unknown = [name for name in wanted if name not in scripts]
+    if unknown:
+        raise SetUpError(f"There is no benchmark {unknown[0]}; there are: {', '.join(scripts)}")
+    python = environment(CHECKOUT / ".venv-benchmark", "benchmark")
+    see_to_qt(python, on_screen=False)
+    worst = 0
+    for name in wanted:
+        print(f"\n{name}", flush=True)
+        command = [str(python), str(scripts[name])]
+        done = subprocess.run(command, cwd=CHECKOUT, env=surroundings(QT_QPA_PLATFORM="offscreen"), check=False)
+        worst = max(worst, abs(done.returncode))
+    return min(worst, 1)
 
 
 def environment(folder: Path, lock: str, also_set_up_by: str = "") -> Path:

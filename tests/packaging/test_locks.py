@@ -13,8 +13,13 @@ from packaging.utils import canonicalize_name
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 LOCKS = CHECKOUT / "packaging" / "locks"
-NAMES = ("below_qt", "window", "test")
-EXTRAS = {"below_qt": ("test",), "window": ("window", "build"), "test": ("window", "test", "check")}
+NAMES = ("below_qt", "window", "benchmark", "test")
+EXTRAS = {
+    "below_qt": ("test",),
+    "window": ("window", "build"),
+    "benchmark": ("window", "build", "benchmark"),
+    "test": ("window", "test", "check"),
+}
 PYTHONS = ("3.11", "3.12", "3.13")
 
 
@@ -70,11 +75,19 @@ def test_locks_agree(name, python):
     assert locked(name, python).items() <= whole.items()
 
 
+@pytest.mark.parametrize("python", PYTHONS)
+def test_what_is_measured_is_what_is_tested(python):
+    whole, measured = locked("test", python), locked("benchmark", python)
+    assert {name: measured[name] for name in whole.keys() & measured.keys()} == {
+        name: whole[name] for name in whole.keys() & measured.keys()
+    }
+
+
 def test_no_qt_below_the_line():
     assert not [package for package in locked("below_qt", "3.11") if re.search("pyside|shiboken|qt", package)]
 
 
-@pytest.mark.parametrize("name", ["window", "test"])
+@pytest.mark.parametrize("name", ["window", "benchmark", "test"])
 def test_the_pyside_release_that_aborts_is_kept_out(name):
     assert locked(name, "3.11")["pyside6-essentials"] != "6.12.0"
     wanted = [Requirement(text) for text in project()["optional-dependencies"]["window"]]

@@ -128,6 +128,13 @@ def test_no_pip_at_all_is_said(tmp_path, monkeypatch):
         start.pip_for(tmp_path / ".venv", tmp_path / ".venv" / "bin" / "python", afresh=True)
 
 
+def test_a_benchmark_that_is_not_there_is_answered_with_those_that_are(capsys):
+    assert start.main(["benchmark", "nonsense"]) == 1
+    said = capsys.readouterr().err
+    assert "nonsense" in said
+    assert all(path.name.removesuffix("_speed.py") in said for path in start.BENCHMARKS.glob("*_speed.py"))
+
+
 def test_tests_below_the_line_are_all_that_need_no_qt():
     rooms = {path.parent.name for path in (CHECKOUT / "tests").glob("*/test_*.py")}
     assert rooms == {*start.BELOW_QT, "drawing", "packaging", "panels", "sheets", "window"}
