@@ -1,1 +1,4 @@
-"""What changes a farm: drawing, reshaping, splitting, the tape. Pure functions that propose edits; nothing here knows a window or a file."""
+"""What changes a farm: drawing, reshaping, splitting, the tape.
+
+Pure functions that propose edits; nothing here knows a window or a file.
+"""

@@ -1,0 +1,144 @@
+"""Drawing new things: blocks, creeks, fences, tracks, hazards, the boundary and notes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike
+
+from farmmap.editing.proposed import Proposed, added_change, edit_of, joined_change, shapes_changed
+from farmmap.editing.settling import settled
+from farmmap.editing.sound import far_note, refuse_off_grid, sound_shape, without_repeats
+from farmmap.editing.values import typed_values
+from farmmap.editing.words import NAMED_BY, table_of
+from farmmap.errors import BadInput
+from farmmap.farm.edits import Change
+from farmmap.farm.farm import Farm, next_ids, shaped
+from farmmap.farm.schema import Geometry, Table
+
+DRAWN_TABLES = ("blocks", "creeks", "fences", "tracks", "hazards", "boundary", "notes")
+"""Tables whose things are drawn."""
+
+
+def drawn(farm: Farm, table: str, shape: shapely.Geometry, values: Mapping[str, object] | None = None) -> Proposed:
+    """Propose a new row of a table.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm as it is.
+    table : str
+        One of `DRAWN_TABLES`.
+    shape : geometry
+        What was drawn, on the farm's grid. [m]
+    values : mapping of str to object, optional
+        Its fields, typed or as text from a form; without a name it gets the next free one, such as ``Block 7``.
+
+    Raises
+    ------
+    BadInput
+        The shape or a value cannot be kept; the message says what to do.
+    """
+    if table not in DRAWN_TABLES:
+        raise BadInput(f"{table_of(table).words.lower()} are not drawn as lines or areas")
+    kind = table_of(table)
+    fields = typed_values(kind, _with_name(farm, kind, values))
+    name = str(fields[NAMED_BY.get(table, "name")])
+    what = name if name.casefold().startswith(f"{kind.one} ") else f"{kind.one} {name}"
+    if shape is not None:
+        refuse_off_grid(farm, shapely.get_coordinates(shape), what)
+    sound, notes = sound_shape(table, shape, what)
+    said = [*notes, *far_note(farm, shapely.get_coordinates(sound), what), *_same_name(farm, kind, name)]
+    row = int(next_ids(farm.tables[table], 1)[0])
+    around: list[Change] = []
+    if table == "blocks" and fields.get("stage", "existing") == "existing":
+        found = settled(farm, {row: sound}, {row: name})
+        sound = found.shapes.pop(row)
+        said += found.notes
+        around = [shapes_changed(farm, table, found.shapes)] if found.shapes else []
+    new = added_change(farm, table, _new_row(farm, kind, row, fields, sound))
+    verb = "Write" if table == "notes" else "Draw"
+    return Proposed(edit_of(f"{verb} {what}", {table: joined_change(new, *around)}), tuple(said))
+
+
+def shape_from_corners(table: str, corners: ArrayLike, *, as_area: bool) -> shapely.Geometry:
+    """Return the shape that corners make in a table.
+
+    Parameters
+    ----------
+    table : str
+        What is being drawn.
+    corners : array_like, shape (n, 2)
+        In their order, on the farm's grid; those at one place count once. [m]
+    as_area : bool
+        Whether a hazard or a note is an area; blocks and boundaries always are, lines never.
+
+    Raises
+    ------
+    BadInput
+        There are too few corners.
+    """
+    kind = table_of(table)
+    at = np.asarray(corners, np.float64).reshape(-1, 2)
+    if not np.isfinite(at).all():
+        raise BadInput(f"{kind.one}: a corner has no place (its coordinates are no numbers); draw it again")
+    area = kind.geometry is Geometry.POLYGON or (as_area and kind.geometry is Geometry.ANY)
+    if area:
+        at = without_repeats(at, closed=True)
+        if len(at) < 3:
+            raise BadInput(f"a {kind.one} needs at least three corners in different places, not {len(at)}")
+        return shapely.Polygon(at)
+    at = without_repeats(at, closed=False)
+    if kind.geometry is Geometry.ANY and len(at) == 1:
+        return shapely.Point(at[0])
+    if len(at) < 2:
+        raise BadInput(f"a {kind.one} needs at least two corners in different places, not {len(at)}")
+    return shapely.LineString(at)
+
+
+def free_name(farm: Farm, table: str) -> str:
+    """Return a name that no row of a table bears: ``Block 7`` for the seventh block."""
+    one, taken = table_of(table).one.capitalize(), _taken(farm, table)
+    number = len(farm.tables[table]) + 1
+    while f"{one} {number}".casefold() in taken:
+        number += 1
+    return f"{one} {number}"
+
+
+def free_names(farm: Farm, table: str, name: str, count: int) -> list[str]:
+    """Return free names that count on from one: ``North Terrace 2`` and ``North Terrace 3`` from ``North Terrace``."""
+    stem, taken = re.sub(r" \d+$", "", name) or name, _taken(farm, table)
+    found: list[str] = []
+    number = 2
+    while len(found) < count:
+        if f"{stem} {number}".casefold() not in taken:
+            found.append(f"{stem} {number}")
+        number += 1
+    return found
+
+
+def _taken(farm: Farm, table: str) -> set[str]:
+    return {name.casefold() for name in farm.tables[table][NAMED_BY.get(table, "name")].to_list()}
+
+
+def _with_name(farm: Farm, kind: Table, values: Mapping[str, object] | None) -> dict[str, object]:
+    given = dict(values or {})
+    column = NAMED_BY.get(kind.name, "name")
+    if not str(given.get(column) or "").strip():
+        given[column] = free_name(farm, kind.name)
+    return given
+
+
+def _same_name(farm: Farm, kind: Table, name: str) -> tuple[str, ...]:
+    if kind.name != "blocks" or name not in set(farm.blocks["name"]):
+        return ()
+    return (f"There is a block called {name} already; give each its own name.",)
+
+
+def _new_row(farm: Farm, kind: Table, row: int, fields: Mapping[str, Any], shape: shapely.Geometry) -> Any:
+    columns = {name: [value] for name, value in fields.items()}
+    return shaped(kind, {**columns, "geometry": [shape]}, np.array([row]), farm.grid)
