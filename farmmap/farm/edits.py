@@ -16,6 +16,7 @@ import pandas as pd
 
 from farmmap.errors import BadInput, FarmmapError
 from farmmap.farm.farm import Farm, Settings
+from farmmap.farm.splice import column_spliced, spliced
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,29 +142,55 @@ def rows_taken_away(farm: Farm, name: str, rows: Mapping[str, pd.Index]) -> Edit
 
 
 def _with_change(frame: pd.DataFrame, change: Change, name: str) -> pd.DataFrame:
-    positions = frame.index.get_indexer(change.before.index)
-    if (positions < 0).any() or frame.index.isin(change.added).any():
+    before, after = change.before, change.after
+    was, now = before.index.to_numpy(), after.index.to_numpy()
+    where = _places(frame.index, was)
+    added = np.flatnonzero(~np.isin(now, was))
+    if (where < 0).any() or (_places(frame.index, now[added]) >= 0).any():
         raise FarmmapError(f"'{name}' does not fit: the rows it was made for are not there any more")
-    if not frame.iloc[positions].equals(change.before[frame.columns]):
+    columns = list(frame.columns)
+    if not all(_equal(frame[column].array[where], before[column].array) for column in columns):
         raise FarmmapError(f"'{name}' does not fit: the rows it was made for have changed since")
-    out = frame.drop(index=change.removed) if len(change.removed) else frame.copy(deep=False)
-    if len(change.altered):
-        rows = change.after.loc[change.altered]
-        where = out.index.get_indexer(change.altered)
-        for column in out.columns:
-            if not rows[column].equals(change.before[column].loc[change.altered]):
-                values = out[column].array.copy()
-                values[where] = rows[column].array
-                out[column] = values
-    if len(change.added):
-        out = (
-            pd.concat([out, change.after.loc[change.added, list(out.columns)]])
-            if len(out)
-            else change.after[list(out.columns)].copy(deep=False)
-        )
-    if not out.index.is_monotonic_increasing:
-        out = out.sort_index()
-    return out
+    removed = np.sort(where[~np.isin(was, now)])
+    stays = np.flatnonzero(np.isin(now, was))
+    place = _places(frame.index, now[stays])
+    order = np.argsort(place)
+    stays, place = stays[order], place[order]
+    out = frame.copy(deep=False)
+    for column in columns if len(stays) else ():
+        held, new = frame[column].array, after[column].array[stays]
+        if not _equal(held[place], new):
+            out[column] = column_spliced(held, place, place, new)
+    return _with_rows(out, removed, after.iloc[added]) if len(removed) + len(added) else out
+
+
+def _with_rows(frame: pd.DataFrame, removed: np.ndarray, put_in: pd.DataFrame) -> pd.DataFrame:
+    """Rows of a table without those at some places, and with others put in, in the order of their ids."""
+    if not len(frame) or not frame.index.is_monotonic_increasing:
+        out = pd.concat([frame.drop(index=frame.index[removed]), put_in[list(frame.columns)]]) if len(frame) else put_in
+        return out[list(frame.columns)].sort_index()
+    put_in = put_in.sort_index()
+    at = np.searchsorted(frame.index.to_numpy(), put_in.index.to_numpy())
+    columns = {
+        column: column_spliced(frame[column].array, removed, at, put_in[column].array) for column in frame.columns
+    }
+    ids = spliced(frame.index.to_numpy(), removed, at, put_in.index.to_numpy())
+    out = pd.DataFrame(columns, index=pd.Index(ids, name=frame.index.name), copy=False)
+    return gpd.GeoDataFrame(out, geometry="geometry", crs=frame.crs) if isinstance(frame, gpd.GeoDataFrame) else out
+
+
+def _places(index: pd.Index, ids: np.ndarray) -> np.ndarray:
+    """Places of ids in an index, -1 for those that are not there; quick also where the index was never looked into."""
+    if not index.is_monotonic_increasing:
+        return index.get_indexer(ids)
+    held = index.to_numpy()
+    places = np.searchsorted(held, ids)
+    inside = np.minimum(places, max(len(held) - 1, 0))
+    return np.where(held[inside] == ids, inside, -1) if len(held) else np.full(len(ids), -1)
+
+
+def _equal(one: pd.api.extensions.ExtensionArray, other: pd.api.extensions.ExtensionArray) -> bool:
+    return bool(one.dtype == other.dtype and one.equals(other))
 
 
 def _boxes(rows: pd.DataFrame) -> np.ndarray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import geopandas as gpd
@@ -96,10 +96,10 @@ class Farm:
     @cached_property
     def grid(self) -> Grid:
         """The plane grid that all coordinates are on; a local one if they cannot lie on the grid that was named."""
-        grid = farm_grid(self.settings.epsg)
+        grid = _grid(self.settings.epsg)
         bounds = self.bounds()
         if bounds is not None and grid.looks_local(*bounds):
-            return Grid(grid.epsg, local=True)
+            return _grid(grid.epsg, local=True)
         return grid
 
     @property
@@ -154,7 +154,11 @@ class Farm:
 
     def with_tables(self, **tables: pd.DataFrame) -> Farm:
         """Return a farm in which these tables stand in place of its own."""
-        return replace(self, tables={**self.tables, **tables})
+        out = replace(self, tables={**self.tables, **tables})
+        out._boxes.update(  # noqa: SLF001 - another farm
+            {name: box for name, box in list(self._boxes.items()) if name not in tables}
+        )
+        return out
 
     def bounds(self) -> tuple[float, float, float, float] | None:
         """Smallest rectangle around everything on the farm: x and y of its south-west and north-east corners.
@@ -164,15 +168,10 @@ class Farm:
         tuple of float or None
             None if nothing is drawn yet. [m]
         """
-        boxes = [
-            frame.geometry.total_bounds
-            for frame in self.tables.values()
-            if isinstance(frame, gpd.GeoDataFrame) and len(frame)
-        ]
-        if len(self.trees):
-            x, y = self.trees["x"].to_numpy(), self.trees["y"].to_numpy()
-            boxes.append(np.array([x.min(), y.min(), x.max(), y.max()]))
-        boxes = [box for box in boxes if np.isfinite(box).all()]
+        for name in self.tables:
+            if name not in self._boxes:
+                self._boxes[name] = self._box(name)
+        boxes = [box for box in list(self._boxes.values()) if np.isfinite(box).all()]
         if not boxes:
             return None
         corners = np.array(boxes)
@@ -183,10 +182,30 @@ class Farm:
             float(corners[:, 3].max()),
         )
 
+    @cached_property
+    def _boxes(self) -> dict[str, np.ndarray]:
+        """Rectangles around the tables looked at so far, nan for nothing; a farm made of this one shares them."""
+        return {}
+
+    def _box(self, name: str) -> np.ndarray:
+        frame = self.tables[name]
+        if isinstance(frame, gpd.GeoDataFrame) and len(frame):
+            return np.asarray(frame.geometry.total_bounds, np.float64)
+        if name == "trees" and len(frame):
+            x, y = frame["x"].to_numpy(), frame["y"].to_numpy()
+            return np.array([x.min(), y.min(), x.max(), y.max()])
+        return np.full(4, np.nan)
+
     def _shapes(self, name: str) -> gpd.GeoDataFrame:
         frame = self.tables[name]
         assert isinstance(frame, gpd.GeoDataFrame)
         return frame
+
+
+@lru_cache(maxsize=16)
+def _grid(epsg: int, local: bool = False) -> Grid:
+    """Return the one grid of that kind, as making its projection takes longer than using it."""
+    return Grid(epsg, local=True) if local else farm_grid(epsg)
 
 
 def new_farm(name: str, grid: str | int) -> Farm:

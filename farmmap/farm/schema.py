@@ -7,7 +7,7 @@ descriptions; to add a column, add it here.
 from dataclasses import dataclass
 from enum import StrEnum
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 """Version of the tables below, written into every farm file."""
 
 
@@ -110,6 +110,8 @@ STATUSES = ("alive", "dead", "felled")
 STOCKS = ("", "seed", "natural", "seedling", "rooted cutting", "pole")
 DRAWN_AS = ("centre line", "left bank", "right bank")
 ORIGINS = ("", "native", "introduced")
+BACKDROP_KINDS = ("picture", "elevation")
+YES_NO = ("yes", "no")
 HAZARD_KINDS = ("power line", "building", "pipeline", "drain", "other")
 
 _STAGE = Column(
@@ -408,8 +410,51 @@ NOTES = Table(
     ),
 )
 
+BACKDROPS = Table(
+    "backdrops",
+    "Backdrops",
+    "backdrop",
+    None,
+    (
+        Column("name", Kind.TEXT, "what it is called", needed=True),
+        Column(
+            "path",
+            Kind.TEXT,
+            "its file: from the farm file's folder with forward slashes if it lies inside that, else in full",
+            needed=True,
+        ),
+        Column(
+            "kind",
+            Kind.TEXT,
+            "a picture from above, or a grid of ground heights in metres",
+            allowed=BACKDROP_KINDS,
+            default="picture",
+        ),
+        Column("shown", Kind.TEXT, "whether it lies under the map", allowed=YES_NO, default="yes"),
+        Column(
+            "opacity_percent",
+            Kind.NUMBER,
+            "how strongly it shows",
+            "%",
+            default=100.0,
+            least=0.0,
+            most=100.0,
+        ),
+        Column("grid", Kind.TEXT, "grid of a file that names none, such as EPSG:2193; empty: the farm's own"),
+        Column(
+            "contour_m",
+            Kind.NUMBER,
+            "height from one contour to the next; empty: chosen to suit the ground",
+            "m",
+            least=0.1,
+            most=500.0,
+        ),
+        _NOTE,
+    ),
+)
+
 TABLES: dict[str, Table] = {
     table.name: table
-    for table in (BOUNDARY, BLOCKS, CREEKS, FENCES, TRACKS, HAZARDS, TREES, MEASUREMENTS, SPECIES, NOTES)
+    for table in (BOUNDARY, BLOCKS, CREEKS, FENCES, TRACKS, HAZARDS, TREES, MEASUREMENTS, SPECIES, NOTES, BACKDROPS)
 }
 """Every table of a farm by name, in the order in which they are shown."""
