@@ -1,22 +1,36 @@
-"""Figures of blocks after an edit: only those that it touched are worked out again."""
+"""Figures after an edit: what is remembered of the farm before it is carried over, but for what the edit touched.
+
+Every answer that `farmmap.figures` keeps is found again by the tables that it
+was made from. An edit makes new tables, so nothing would be found; here the
+answers are put down for the new tables, the touched part worked out again by
+the same functions that work out all. What is not at hand, or too hard to mend,
+is left to be worked out afresh when it is asked for.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
-from farmmap.farm.edits import Change, Edit
+from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
-from farmmap.figures.blocks import block_figures, block_table, crown_map, some_block_figures
-from farmmap.figures.grounds import grounds
-from farmmap.figures.membership import EDGE_M
-from farmmap.figures.result import FigureTable
-from farmmap.figures.standing import standing, the_day
+from farmmap.farm.splice import Moves
+from farmmap.figures.blocks import CROWNS, INDEXES, MEMBERS, TABLES, block_rows, block_table, class_width, table_key
+from farmmap.figures.grounds import grounds, grounds_after
+from farmmap.figures.margins import margins_after
+from farmmap.figures.membership import EDGE_M, NO_BLOCK, block_of_points
+from farmmap.figures.recount import members_between
+from farmmap.figures.rectangles import bounds_met
+from farmmap.figures.standing import STANDING, Standing, standing_key, the_day
+from farmmap.figures.standing_after import StandingAfter, Touched, standing_after, touched_trees
+from farmmap.figures.tape import tape_after
+from farmmap.figures.tree_index import places_among
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 WIDER = 1.01
 """How much further than a width is looked, for the difference between grid metres and metres of ground."""
@@ -24,9 +38,18 @@ WIDER = 1.01
 REACH_OF = {"tracks": ("width_m", 0.5), "creeks": ("channel_m", 0.5), "hazards": ("clear_m", 1.0)}
 """Column and part of it by which a row reaches beyond its shape."""
 
+MOST_BOXES = 4_000
+"""An edit that touches the ground in more places than this is worked out afresh."""
 
-def touched_blocks(before: Farm, after: Farm, edit: Edit, on: dt.date) -> NDArray[np.int64] | None:
-    """Blocks whose figures an edit may have changed.
+NOWHERE = np.empty((0, 4))
+
+
+def carry_over(before: Farm, after: Farm, edit: Edit, on: dt.date | None = None, class_cm: float | None = None) -> None:
+    """Carry what is remembered of a farm over an edit.
+
+    Afterwards `block_figures`, `margin_figures`, `farm_figures`, `standing`
+    and what they rest on answer for ``after`` at once, as far as they had been
+    asked of ``before``, with the same numbers as if worked out afresh.
 
     Parameters
     ----------
@@ -34,68 +57,161 @@ def touched_blocks(before: Farm, after: Farm, edit: Edit, on: dt.date) -> NDArra
         The farm before and after the edit.
     edit : Edit
         What was changed.
-    on : date
-        The day of the figures.
-
-    Returns
-    -------
-    ndarray of int64 or None
-        Ids of blocks of ``after``; None if any block may have changed.
+    on : date or None
+        The day of the figures; None for the day of the newest measurement.
+    class_cm : float or None
+        Width of a diameter class; None for the farm's own. [cm]
     """
     if edit.settings is not None or "species" in edit.changes:
-        return None
-    crown = WIDER * max(crown_map(standing(farm, on)).widest for farm in (before, after))
-    boxes = [_boxes(before, after, name, change, crown) for name, change in edit.changes.items()]
-    ground = np.concatenate([*boxes, np.empty((0, 4))])
-    outlines = grounds(after)
-    hit = ~np.isin(outlines.ids, before.blocks.index.to_numpy(np.int64))
-    if len(ground):
-        met = shapely.STRtree(shapely.box(*ground.T)).query(shapely.envelope(outlines.outlines))
-        hit[np.unique(met[0])] = True
-    return outlines.ids[hit]
-
-
-def block_figures_after(
-    table: FigureTable, before: Farm, after: Farm, edit: Edit, on: dt.date | None = None, class_cm: float | None = None
-) -> FigureTable:
-    """`farmmap.figures.blocks.block_figures` of the farm after an edit, keeping rows that it did not touch.
-
-    Parameters
-    ----------
-    table : FigureTable
-        Figures of ``before``, made with the same ``on`` and ``class_cm``.
-    before, after : Farm
-        The farm before and after the edit.
-    edit : Edit
-        What was changed.
-    on, class_cm
-        As for `block_figures`.
-    """
-    day = the_day(after, on)
-    touched = touched_blocks(before, after, edit, day) if day == the_day(before, on) else None
+        return
+    touched = touched_trees(before, after, edit)
     if touched is None:
-        return block_figures(after, on, class_cm)
-    kept = dict(zip(table.ids, table.rows, strict=True))
-    fresh = some_block_figures(after, touched, day, class_cm)
-    ground = grounds(after)
-    rows = [fresh[block] if block in fresh else kept[block] for block in map(int, ground.ids)]
-    return block_table(after, standing(after, day), ground, rows)
+        return
+    if (readings := edit.changes.get("measurements")) is not None:
+        tape_after(before.measurements, after.measurements, readings.before, readings.after)
+    if before.trees is not after.trees:
+        _index_after(before, after, touched)
+    ground = _grounds_after(before, after, edit)
+    members = None if ground is None else _members_after(before, after, edit, touched)
+    day = the_day(after, on)
+    trees = _trees_after(before, after, touched, day)
+    if trees is None:
+        return
+    crowns, stems = _where_felt(trees)
+    fences = Edit("", {name: edit.changes[name] for name in edit.changes if name == "fences"}).ground()
+    margins_after(before, after, (trees.before, trees.there), {"fences": fences, "crowns": crowns, "stems": stems})
+    if ground is not None and members is not None:
+        again = {*ground.tolist(), *members}
+        _blocks_after(before, after, (again, crowns), (day, class_width(after, class_cm)), trees.there)
 
 
-def _boxes(before: Farm, after: Farm, name: str, change: Change, crown: float) -> Floats:
-    """Rectangles of ground on which a change of one table may be felt, shape (n, 4)."""
-    if name in ("boundary", "fences", "notes"):
-        return np.empty((0, 4))
-    if name in ("trees", "measurements"):
-        column = "tree" if name == "measurements" else None
-        rows = (change.before, change.after)
-        ids = np.concatenate([r[column].to_numpy() if column else r.index.to_numpy() for r in rows])
-        places = [farm.trees.loc[farm.trees.index.isin(ids), ["x", "y"]].to_numpy() for farm in (before, after)]
-        at = np.concatenate(places)
-        return np.column_stack([at, at]) + np.array([-1, -1, 1, 1]) * (crown + EDGE_M)
+@dataclass(frozen=True, eq=False)
+class _Trees(StandingAfter):
+    """Trees that count after an edit, with those before it."""
+
+    before: Standing
+
+
+def _trees_after(before: Farm, after: Farm, touched: Touched, day: dt.date) -> _Trees | None:
+    """Keep the trees that count, and their crowns; None if they were not at hand."""
+    was = STANDING.find(*standing_key(before, day))
+    if was is None:
+        return None
+    if before.trees is after.trees and before.measurements is after.measurements:
+        none = np.empty(0, np.intp)
+        return _Trees(was, Moves(none, none), none, none, was)
+    found = standing_after(was, after, day, touched)
+    if found is None:
+        return None
+    there, crowns = found.there, CROWNS.find((was,))
+    STANDING.put(*standing_key(after, day), there)
+    if crowns is not None:
+        of = (there.x, there.y, there.crown_m, there.crown_estimated)
+        now = crowns.after(found.moves, found.old, found.new, of)
+        if now is not None:
+            CROWNS.put((there,), (), now)
+    return _Trees(there, found.moves, found.old, found.new, was)
+
+
+def _index_after(before: Farm, after: Farm, touched: Touched) -> None:
+    index = INDEXES.find((before.trees,))
+    if index is None:
+        return
+    old, new = (
+        (rows, *(farm.trees[axis].to_numpy(np.float64)[rows] for axis in "xy"))
+        for farm, rows in ((before, touched.old), (after, touched.rows))
+    )
+    if touched.moves or not all(np.array_equal(was, now, equal_nan=True) for was, now in zip(old, new, strict=True)):
+        mended = index.after(touched.moves, old, new, len(after.trees))
+        if mended is None:
+            return
+        index = mended
+    INDEXES.put((after.trees,), (), index)
+
+
+def _grounds_after(before: Farm, after: Farm, edit: Edit) -> Ints | None:
+    """Keep the ground of blocks; the blocks that were worked out again or are gone, None if it was not at hand."""
+    names = [name for name in ("blocks", *REACH_OF) if name in edit.changes]
+    if not names and before.grid == after.grid:
+        return np.empty(0, np.int64)
+    boxes = np.concatenate([NOWHERE, *(_reach(edit, name) for name in REACH_OF if name in edit.changes)])
+    if len(boxes) > MOST_BOXES:
+        return None
+    return grounds_after(before, after, _ids(edit, "blocks"), boxes)
+
+
+def _ids(edit: Edit, table: str) -> Ints:
+    change = edit.changes.get(table)
+    if change is None:
+        return np.empty(0, np.int64)
+    return np.union1d(change.before.index.to_numpy(np.int64), change.after.index.to_numpy(np.int64))
+
+
+def _reach(edit: Edit, name: str) -> Floats:
+    """Rectangles of ground that rows of tracks, creeks or hazards may take out of a block."""
+    change = edit.changes[name]
+    column, part = REACH_OF[name]
     boxes = Edit("", {name: change}).ground()
-    wide = 0.0
-    if name in REACH_OF:
-        of, part = REACH_OF[name]
-        wide = float(np.nanmax([0.0, *change.before[of], *change.after[of]])) * part * WIDER
+    wide = float(np.nanmax([0.0, *change.before[column], *change.after[column]])) * part * WIDER
     return boxes[np.isfinite(boxes).all(axis=1)] + np.array([-1, -1, 1, 1]) * (wide + EDGE_M)
+
+
+def _members_after(before: Farm, after: Farm, edit: Edit, touched: Touched) -> set[int] | None:
+    """Keep which block each tree stands in; the blocks of the trees that were touched or changed their block.
+
+    Trees that were put in or altered are looked at again, and those on the
+    ground between the old and the new outlines of blocks. None if it was not
+    at hand.
+    """
+    members, index = MEMBERS.find((before.trees, before.blocks)), INDEXES.find((after.trees,))
+    if members is None or index is None:
+        return None
+    blocks: set[int] = set()
+    if len(touched.ids):
+        old_rows = places_among(before.trees.index.to_numpy(np.int64), touched.ids)
+        blocks.update(members.block_at(old_rows).tolist())
+    if touched.moves:
+        members = members.after(touched.moves)
+    ground = grounds(after)
+    if len(touched.rows):
+        x, y = (after.trees[axis].to_numpy(np.float64)[touched.rows] for axis in "xy")
+        found = block_of_points(ground.ids[ground.existing], ground.outlines[ground.existing], x, y)
+        blocks.update(found.tolist())
+        members, _ = members.moved(touched.rows, found)
+    if "blocks" in edit.changes:
+        members, steps = members_between(members, index, (grounds(before), ground), _ids(edit, "blocks"))
+        blocks.update(block for moved in steps for block in moved)
+    MEMBERS.put((after.trees, after.blocks), (), members)
+    return blocks - {NO_BLOCK}
+
+
+def _where_felt(trees: _Trees) -> tuple[Floats, Floats]:
+    """Rectangles on which the crowns and the stems of touched trees stood or stand."""
+    if not len(trees.old) + len(trees.new):
+        return NOWHERE, NOWHERE
+    boxes = []
+    for there, places in ((trees.before, trees.old), (trees.there, trees.new)):
+        at = np.column_stack([there.x[places], there.y[places]])
+        crown = np.nan_to_num(there.crown_m[places]) / 2 * WIDER + EDGE_M
+        boxes.append(np.column_stack([at - crown[:, None], at + crown[:, None], at - EDGE_M, at + EDGE_M]))
+    both = np.concatenate(boxes)
+    both = both[np.isfinite(both).all(axis=1)]
+    return both[:, :4], both[:, 4:]
+
+
+def _blocks_after(
+    before: Farm, after: Farm, again: tuple[set[int], Floats], key: tuple[dt.date, float], there: Standing
+) -> None:
+    """Keep the figures of blocks, working out those again that were touched, or on which crowns changed."""
+    old = TABLES.find(*table_key(before, *key))
+    if old is None:
+        return
+    touched, crowns = again
+    ground = grounds(after)
+    hit = np.zeros(len(ground.ids), bool)
+    hit[places_among(ground.ids, np.array(sorted(touched), np.int64))] = True
+    hit |= bounds_met(ground.bounds, crowns)
+    chosen = ground.ids[hit]
+    rows = dict(zip(old.ids, old.rows, strict=True))
+    rows.update(zip(chosen.tolist(), block_rows(after, there, chosen, key[1]), strict=True))
+    TABLES.put(*table_key(after, *key), block_table(after, there, ground, [rows[one] for one in ground.ids.tolist()]))

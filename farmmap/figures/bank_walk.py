@@ -172,8 +172,9 @@ def _outward(at: Floats, reaches: Sequence[Reach], side: int) -> tuple[Floats, F
     _, nearest = shapely.STRtree(segments).query_nearest(points, all_matches=False)
     steps = (ends - begins)[nearest]
     along = steps / np.hypot(*steps.T)[:, None]
-    on_line = shapely.line_interpolate_point(segments[nearest], shapely.line_locate_point(segments[nearest], points))
-    away = at - shapely.get_coordinates(on_line)
+    begun = at - begins[nearest]
+    share = np.clip((begun * steps).sum(axis=1) / (steps**2).sum(axis=1), 0.0, 1.0)
+    away = begun - share[:, None] * steps
     distance = np.hypot(*away.T)
     square = normals(along, side)
     far = distance > ON_THE_LINE_M

@@ -6,17 +6,23 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.crowns import CrownMap
-from farmmap.figures.grounds import Grounds, grounds, grounds_of
-from farmmap.figures.membership import TreeIndex, block_of_trees, blocks_overlap_m2
+from farmmap.figures.grounds import Grounds, grounds, overlaps
+from farmmap.figures.members import Members
+from farmmap.figures.membership import block_of_trees
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
-from farmmap.figures.stand import diameter_classes, mean, per_ha, qmd_from_basal_area_cm, stems_per_ha, top_height
+from farmmap.figures.stand import diameter_classes, per_ha, stems_per_ha, top_height
 from farmmap.figures.standing import Standing, later_note, standing, the_day
+from farmmap.figures.stocking import Stocking
+from farmmap.figures.tree_index import TreeIndex, places_among
+
+Row = dict[str, object]
 
 COLUMNS = (
     "name",
@@ -50,34 +56,42 @@ BRIEF = (
     "crown_cover_percent",
 )
 
-_INDEXES: Remembered[TreeIndex] = Remembered(3)
-_BLOCK_OF: Remembered[NDArray[np.int64]] = Remembered(6)
-_CROWNS: Remembered[CrownMap] = Remembered(3)
+INDEXES: Remembered[TreeIndex] = Remembered(3)
+MEMBERS: Remembered[Members] = Remembered(4)
+CROWNS: Remembered[CrownMap] = Remembered(3)
+TABLES: Remembered[FigureTable] = Remembered(6)
+_BANK_LINES: Remembered[int] = Remembered(2)
 
 
 def tree_index(farm: Farm) -> TreeIndex:
     """Return the index of all trees of a farm, kept for the last few tables of trees."""
     trees = farm.trees
-    return _INDEXES.get((trees,), (), lambda: TreeIndex(trees["x"].to_numpy(), trees["y"].to_numpy()))
+    return INDEXES.get((trees,), (), lambda: TreeIndex(trees["x"].to_numpy(), trees["y"].to_numpy()))
+
+
+def members_of(farm: Farm) -> Members:
+    """Return which block each tree stands in, and the trees of each block; only existing blocks hold trees."""
+
+    def work_out() -> Members:
+        ground = grounds(farm)
+        here = ground.existing
+        return Members(block_of_trees(tree_index(farm), ground.ids[here], ground.outlines[here]))
+
+    return MEMBERS.get((farm.trees, farm.blocks), (), work_out)
 
 
 def block_of_each_tree(farm: Farm) -> NDArray[np.int64]:
     """Block that each row of ``farm.trees`` stands in: its id, or -1. Only existing blocks hold trees. Shape (n,)."""
-
-    def work_out() -> NDArray[np.int64]:
-        ground = grounds(farm)
-        return block_of_trees(tree_index(farm), ground.ids[ground.existing], ground.outlines[ground.existing])
-
-    return _BLOCK_OF.get((farm.trees, farm.blocks), (), work_out)
+    return members_of(farm).block
 
 
 def crown_map(there: Standing) -> CrownMap:
     """Return the crowns of the trees that stand on a day, kept for the last few days."""
-    return _CROWNS.get((there,), (), lambda: CrownMap(there.x, there.y, there.crown_m, there.crown_estimated))
+    return CROWNS.get((there,), (), lambda: CrownMap(there.x, there.y, there.crown_m, there.crown_estimated))
 
 
 def block_figures(farm: Farm, on: dt.date | None = None, class_cm: float | None = None) -> FigureTable:
-    """Return the figures of every block, a row each in the order of their ids.
+    """Return the figures of every block, a row each in the order of their ids; the last few answers are kept.
 
     Parameters
     ----------
@@ -95,11 +109,24 @@ def block_figures(farm: Farm, on: dt.date | None = None, class_cm: float | None 
         mappings) and the numbers that its figures rest on. A planned block has
         areas only.
     """
-    width = farm.settings.class_cm if class_cm is None else class_cm
-    there = standing(farm, the_day(farm, on))
-    ground = grounds(farm)
-    rows = block_rows(farm, there, ground, block_of_each_tree(farm)[there.places], width)
-    return block_table(farm, there, ground, rows)
+
+    def work_out() -> FigureTable:
+        there, ground = standing(farm, day), grounds(farm)
+        return block_table(farm, there, ground, block_rows(farm, there, ground.ids, width))
+
+    day, width = the_day(farm, on), class_width(farm, class_cm)
+    return TABLES.get(*table_key(farm, day, width), work_out)
+
+
+def class_width(farm: Farm, class_cm: float | None) -> float:
+    """Return ``class_cm``, or the farm's own width of a diameter class if it is None, in cm."""
+    return farm.settings.class_cm if class_cm is None else class_cm
+
+
+def table_key(farm: Farm, day: dt.date, class_cm: float) -> tuple[tuple[object, ...], tuple[object, ...]]:
+    """Tables that `block_figures` reads, and what else its answer depends on."""
+    tables = (farm.blocks, farm.tracks, farm.creeks, farm.hazards, farm.trees, farm.measurements, farm.species)
+    return tables, (farm.settings.name, farm.settings.breast_height_m, farm.grid, day, class_cm)
 
 
 def block_table(farm: Farm, there: Standing, ground: Grounds, rows: Sequence[Mapping[str, object]]) -> FigureTable:
@@ -113,28 +140,6 @@ def block_table(farm: Farm, there: Standing, ground: Grounds, rows: Sequence[Map
         block_notes(farm, there, ground),
         BRIEF,
     )
-
-
-def some_block_figures(
-    farm: Farm, ids: NDArray[np.int64], on: dt.date | None = None, class_cm: float | None = None
-) -> dict[int, Mapping[str, object]]:
-    """Rows of `block_figures` for some blocks only, worked out by the same functions on fewer rows.
-
-    Parameters
-    ----------
-    farm : Farm
-        The farm.
-    ids : array_like of int, shape (k,)
-        Blocks that an edit touched.
-    on, class_cm
-        As for `block_figures`.
-    """
-    width = farm.settings.class_cm if class_cm is None else class_cm
-    there = standing(farm, the_day(farm, on))
-    chosen = farm.blocks[farm.blocks.index.isin(ids)]
-    ground = grounds_of(farm, chosen)
-    rows = block_rows(farm, there, ground, block_of_each_tree(farm)[there.places], width)
-    return dict(zip(map(int, ground.ids), rows, strict=True))
 
 
 def block_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...]:
@@ -165,17 +170,15 @@ def ground_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...
     bare = len(there) - len(there.with_crown)
     if bare:
         notes.append(f"{bare} trees have neither a crown nor a diameter and add nothing to crown cover.")
-    if blocks_overlap_m2(ground.outlines[ground.existing]):
+    if overlaps(ground).claimed_m2:
         notes.append("Some blocks overlap; a tree there counts in the block drawn first, the ground in each.")
-    if (farm.creeks["drawn_as"] != "centre line").any():
+    if _BANK_LINES.get((farm.creeks,), (), lambda: int((farm.creeks["drawn_as"] != "centre line").sum())):
         notes.append("Creeks drawn as a bank line have no known channel, so nothing is taken out for them.")
     return (*notes, *later_note(farm, there.on))
 
 
-def block_rows(
-    farm: Farm, there: Standing, ground: Grounds, block: NDArray[np.int64], class_cm: float
-) -> list[dict[str, object]]:
-    """Rows of figures for some or all blocks.
+def block_rows(farm: Farm, there: Standing, blocks: NDArray[np.int64], class_cm: float) -> list[Row]:
+    """Rows of figures for some or all blocks; each is the same whichever others are asked for.
 
     Parameters
     ----------
@@ -183,110 +186,123 @@ def block_rows(
         The farm.
     there : Standing
         Trees that count on the day.
-    ground : Grounds
-        The blocks to work out.
-    block : ndarray of int64, shape (n,)
-        Block that each of those trees stands in.
+    blocks : ndarray of int64, shape (k,)
+        Ids of the blocks to work out, all or increasing ones.
     class_cm : float
         Width of a diameter class. [cm]
     """
+    ground = grounds(farm)
+    places = np.arange(len(blocks)) if blocks is ground.ids else places_among(ground.ids, blocks)
     crowns = crown_map(there)
-    sorted_trees = np.argsort(block, kind="stable")
-    ordered = block[sorted_trees]
-    blocks = farm.blocks.loc[ground.ids]
-    rows: list[dict[str, object]] = []
-    for place, (name, purpose, stage) in enumerate(
-        zip(blocks["name"], blocks["purpose"], blocks["stage"], strict=True)
-    ):
-        row: dict[str, object] = {
+    stock = Stocking(there, members_of(farm), blocks)
+    of_stand = _stands(there, stock, ground.net_ha[places], class_cm)
+    said = _texts(farm, places)
+    rows: list[Row] = []
+    for number, (place, name, purpose, stage) in enumerate(zip(places.tolist(), *said, strict=True)):
+        gross, net = float(ground.gross_ha[place]), float(ground.net_ha[place])
+        row: Row = {
             "name": name,
             "purpose": purpose,
             "stage": stage,
-            "gross_area_ha": float(ground.gross_ha[place]),
-            "net_area_ha": float(ground.net_ha[place]),
-            "taken_out_ha": float(ground.gross_ha[place] - ground.net_ha[place]),
+            "gross_area_ha": gross,
+            "net_area_ha": net,
+            "taken_out_ha": gross - net,
         }
-        if ground.existing[place]:
-            begin, end = np.searchsorted(ordered, [ground.ids[place], ground.ids[place] + 1])
-            trees = sorted_trees[begin:end]
-            row |= _stand(there, trees, float(ground.net_ha[place]), class_cm)
-            if len(trees) and not (there.crown_m[trees] > 0).any():
-                row |= NO_COVER  # trees whose crowns nobody knows are not the same as no crowns
-            else:
-                row |= cover(crowns, ground.net[place], float(ground.net_ha[place]), float(ground.scales[place]))
-        else:
+        if not ground.existing[place]:
             row |= dict.fromkeys(COLUMNS[COLUMNS.index("stems") :]) | {"species": [], "diameter_classes": []}
+        elif stock.stems[number] and not stock.with_crown[number]:
+            row |= of_stand[number] | NO_COVER  # trees whose crowns nobody knows are not the same as no crowns
+        else:
+            row |= of_stand[number] | cover(crowns, ground.net[place], net, float(ground.scales[place]))
         rows.append(row)
     return rows
 
 
-def _stand(there: Standing, trees: NDArray[np.intp], net_ha: float, class_cm: float) -> dict[str, object]:
-    """Stocking figures of the trees at these places."""
-    stems = len(trees)
-    measured = int(there.measured[trees].sum())
-    diameters = int(there.diameters[trees].sum())
-    basal = float(np.nansum(there.basal_area_m2[trees]))
-    dbh, heights = there.dbh_cm[trees], there.height_m[trees]
-    top = top_height(dbh, heights, net_ha)
-    known = measured > 0 or stems == 0
-    return {
-        "stems": stems,
-        "stems_per_ha": stems_per_ha(stems, net_ha),
-        "basal_area_m2": basal if known else None,
-        "basal_area_m2_per_ha": per_ha(basal, net_ha) if known else None,
-        "qmd_cm": qmd_from_basal_area_cm(basal, diameters),
-        "diameters": diameters,
-        "mean_dbh_cm": mean(dbh),
-        "mean_height_m": mean(heights),
-        "heights": int(np.isfinite(heights).sum()),
-        "top_height_m": top.height_m,
-        "top_trees": top.trees,
-        "top_heights": top.with_height,
-        "measured": measured,
-        "measured_percent": 100.0 * measured / stems if stems else None,
-        "species": _by_species(there, trees, net_ha),
-        "diameter_classes": _classes(dbh, net_ha, class_cm),
-    }
+def _texts(farm: Farm, places: NDArray[np.intp]) -> list[list[str]]:
+    """Name, purpose and stage of blocks."""
+    plain = pd.DataFrame(farm.blocks, copy=False)  # a GeoDataFrame takes long to hand out a column
+    columns = [plain[column].array for column in ("name", "purpose", "stage")]
+    return [[held[place] for place in places] if len(places) < len(held) else list(held) for held in columns]
 
 
-def _by_species(there: Standing, trees: NDArray[np.intp], net_ha: float) -> list[dict[str, object]]:
-    """Stocking of each species, the commonest first."""
-    kinds = len(there.species_names)
-    of = there.species[trees]
-    stems = np.bincount(of, minlength=kinds)
-    measured = np.bincount(of, there.measured[trees], minlength=kinds)
-    basal = np.bincount(of, np.nan_to_num(there.basal_area_m2[trees]), minlength=kinds)
-    order = [int(kind) for kind in np.argsort(-stems, kind="stable") if stems[kind]]
+def _stands(there: Standing, stock: Stocking, net_ha: NDArray[np.float64], class_cm: float) -> list[Row]:
+    """Stocking figures of blocks."""
+    dbh, heights = there.dbh_cm[stock.trees], there.height_m[stock.trees]
+    species = _by_species(there, stock, net_ha)
+    out: list[Row] = []
+    for number, (stems, measured, diameters, basal, with_height) in enumerate(
+        zip(
+            *(
+                values.tolist()
+                for values in (stock.stems, stock.measured, stock.diameters, stock.basal_area_m2, stock.heights)
+            ),
+            strict=True,
+        )
+    ):
+        here = slice(stock.starts[number], stock.starts[number + 1])
+        area = float(net_ha[number])
+        top = top_height(dbh[here], heights[here], area)
+        known = measured > 0 or stems == 0
+        out.append(
+            {
+                "stems": stems,
+                "stems_per_ha": stems_per_ha(stems, area),
+                "basal_area_m2": basal if known else None,
+                "basal_area_m2_per_ha": per_ha(basal, area) if known else None,
+                "qmd_cm": float(stock.qmd_cm[number]) if diameters else None,
+                "diameters": diameters,
+                "mean_dbh_cm": float(stock.mean_dbh_cm[number]) if measured else None,
+                "mean_height_m": float(stock.mean_height_m[number]) if with_height else None,
+                "heights": with_height,
+                "top_height_m": top.height_m,
+                "top_trees": top.trees,
+                "top_heights": top.with_height,
+                "measured": measured,
+                "measured_percent": 100.0 * measured / stems if stems else None,
+                "species": species[number],
+                "diameter_classes": _classes(dbh[here], area, class_cm),
+            }
+        )
+    return out
+
+
+def _by_species(there: Standing, stock: Stocking, net_ha: NDArray[np.float64]) -> list[list[Row]]:
+    """Stocking of each species of each block, the commonest first."""
+    kinds, blocks = max(len(there.species_names), 1), len(stock.stems)
+    cell = stock.block * kinds + there.species[stock.trees]
+    basal = there.basal_area_m2[stock.trees]
+    counts = np.bincount(cell, minlength=blocks * kinds).reshape(blocks, kinds)
+    measured = np.bincount(cell, there.measured[stock.trees], blocks * kinds).reshape(blocks, kinds)
+    together = np.bincount(cell, np.where(np.isfinite(basal), basal, 0.0), blocks * kinds).reshape(blocks, kinds)
+    orders = np.argsort(-counts, axis=1, kind="stable")
     return [
-        {
-            "species": there.species_labels[kind],
-            "code": there.species_names[kind],
-            "stems": int(stems[kind]),
-            "stems_per_ha": stems_per_ha(int(stems[kind]), net_ha),
-            "basal_area_m2_per_ha": per_ha(float(basal[kind]), net_ha) if measured[kind] else None,
-            "percent": 100.0 * float(stems[kind]) / len(trees),
-        }
-        for kind in order
+        [
+            {
+                "species": there.species_labels[kind],
+                "code": there.species_names[kind],
+                "stems": int(counts[number, kind]),
+                "stems_per_ha": stems_per_ha(int(counts[number, kind]), area),
+                "basal_area_m2_per_ha": per_ha(float(together[number, kind]), area) if measured[number, kind] else None,
+                "percent": 100.0 * float(counts[number, kind]) / float(stock.stems[number]),
+            }
+            for kind in orders[number, : np.count_nonzero(counts[number])].tolist()
+        ]
+        for number, area in enumerate(net_ha.tolist())
     ]
 
 
-def _classes(dbh_cm: NDArray[np.float64], net_ha: float, class_cm: float) -> list[dict[str, object]]:
+def _classes(dbh_cm: NDArray[np.float64], net_ha: float, class_cm: float) -> list[Row]:
     lower, counts = diameter_classes(dbh_cm, class_cm)
     return [
-        {
-            "from_cm": float(low),
-            "to_cm": float(low + class_cm),
-            "stems": int(count),
-            "stems_per_ha": stems_per_ha(int(count), net_ha),
-        }
-        for low, count in zip(lower, counts, strict=True)
+        {"from_cm": low, "to_cm": low + class_cm, "stems": count, "stems_per_ha": stems_per_ha(count, net_ha)}
+        for low, count in zip(lower.tolist(), counts.tolist(), strict=True)
     ]
 
 
 NO_COVER: dict[str, object] = {"crown_cover_percent": None, "crown_area_ha": None, "crown_estimated_percent": None}
 
 
-def cover(crowns: CrownMap, region: shapely.Geometry, area_ha: float, scale: float) -> dict[str, object]:
+def cover(crowns: CrownMap, region: shapely.Geometry, area_ha: float, scale: float, *, quick: bool = False) -> Row:
     """Crown cover of a region: share covered, ground covered, share of its crowns that was estimated.
 
     Parameters
@@ -299,11 +315,13 @@ def cover(crowns: CrownMap, region: shapely.Geometry, area_ha: float, scale: flo
         Its ground area. [ha]
     scale : float
         Grid metres for a metre of ground.
+    quick : bool
+        Count it along rows, within 0.1 %, for while something moves.
     """
     planar = float(region.area)
     if planar <= 0:
         return NO_COVER
-    share, number, estimated = crowns.over(region, scale)
+    share, number, estimated = crowns.about_over(region, scale) if quick else crowns.over(region, scale)
     return {
         "crown_cover_percent": 100.0 * share,
         "crown_area_ha": share * area_ha,

@@ -13,13 +13,16 @@ from collections.abc import Mapping
 from farmmap.errors import BadInput
 from farmmap.farm.species import plain
 from farmmap.figures.catalogue_blocks import BLOCK_FIGURES
+from farmmap.figures.catalogue_ground import GROUND_FIGURES
 from farmmap.figures.catalogue_margins import MARGIN_FIGURES
 from farmmap.figures.catalogue_trees import TREE_FIGURES
 from farmmap.figures.figure import Figure
 
 __all__ = ["CATALOGUE", "Figure", "explain", "find_figure", "working"]
 
-CATALOGUE: dict[str, Figure] = {figure.name: figure for figure in (*BLOCK_FIGURES, *MARGIN_FIGURES, *TREE_FIGURES)}
+CATALOGUE: dict[str, Figure] = {
+    figure.name: figure for figure in (*BLOCK_FIGURES, *MARGIN_FIGURES, *TREE_FIGURES, *GROUND_FIGURES)
+}
 """Every figure by the key it has in tables, CSV and JSON."""
 
 

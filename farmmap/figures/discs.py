@@ -1,214 +1,242 @@
-"""Area that discs cover together inside a polygon, exactly and without drawing them as polygons.
-
-By Green's theorem the area of a shape is ½∮(x·dy − y·dx) along its edge. The
-edge of what the discs cover inside the polygon is made of two kinds of pieces:
-arcs of circles that lie inside no other disc and inside the polygon, and
-stretches of the polygon's sides that lie inside a disc. Both are found by
-counting, along each circle and each side, how many discs cover it; no disc is
-ever counted twice, and the answer carries rounding errors only.
-"""
+"""Discs on the ground: which touch which, and the arcs of their circles that lie inside no other disc."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
-import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
+
+from farmmap.farm.splice import Moves
+from farmmap.figures.tree_index import TreeIndex
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Places = NDArray[np.intp]
 
 TURN = 2 * np.pi
-MOST_PAIRS = 2_000_000
-"""Pairs of touching discs looked at in one go, so that a dense stand does not fill the memory."""
+STEP = 8.0
+"""Rows are told apart by this much while angles are sorted: more than a turn, and a power of 2 so that it is exact."""
 
-UNEVEN = 0.5 * (np.sqrt(5) - 1)
-"""Where along an arc it is looked at: not the middle, which may be where a circle touches a side of a neat outline."""
+MOST_PAIRS = 500_000
+"""Pairs of near discs looked at in one go, so that a dense stand does not fill the memory."""
 
-BY_A_HAIR = 1e-9
-"""Part of a side by which a crossing may miss its end and still count as one."""
+CROWDED = 60
+"""So many near discs on average make it worth while to look at few of them first."""
+
+SMALLEST_M = 1.0
+"""Radius up to which discs are of the first size. [m]"""
 
 
-def covered_area(x: ArrayLike, y: ArrayLike, radius: ArrayLike, region: shapely.Geometry) -> float:
-    """Area of a region that lies under discs, each spot counted once.
+@dataclass(frozen=True, eq=False)
+class Level:
+    """Discs of about one size.
+
+    Attributes
+    ----------
+    largest : float
+        None of them has a greater radius. [m]
+    index : TreeIndex
+        Their middles.
+    """
+
+    largest: float
+    index: TreeIndex
+
+
+class Discs:
+    """Discs sorted by size and by cells of ground, so that those near a place are found quickly.
 
     Parameters
     ----------
-    x, y, radius : array_like, shape (n,)
-        Middles and radii of the discs; those without a radius cover nothing. [m]
-    region : shapely Polygon or MultiPolygon
-        Valid.
-
-    Returns
-    -------
-    float
-        Between 0 and the region's area. [m²]
+    x, y, radius : ndarray, shape (n,)
+        Middles and radii; those without a radius are no discs. [m]
+    levels : mapping of int to Level, optional
+        Indexes by size, if they are at hand.
+    scale : float
+        What all radii are multiplied by.
     """
-    corners = shapely.get_coordinates(region)
-    if not len(corners):
-        return 0.0
-    middle = (corners.min(axis=0) + corners.max(axis=0)) / 2
-    discs = np.column_stack([np.ravel(x) - middle[0], np.ravel(y) - middle[1], np.ravel(radius)]).astype(np.float64)
-    discs = discs[np.isfinite(discs).all(axis=1) & (discs[:, 2] > 0)]
-    if not len(discs):
-        return 0.0
-    moved = shapely.transform(region, lambda points: points - middle)
-    begins, ends = _sides(moved)
-    tree = shapely.STRtree(_boxes(discs))
-    side, disc = tree.query(_lines(begins, ends))
-    first, last, real = _chord(begins[side], ends[side], discs[disc])
-    side, disc, first, last = side[real], disc[real], first[real], last[real]
-    area = _sides_part(begins, ends, side, np.clip(first, 0, 1), np.clip(last, 0, 1))
-    crossing = _crossings(begins, ends, discs, (side, disc, first, last))
-    area += _arcs_part(discs, tree, moved, crossing)
-    return float(min(max(area, 0.0), region.area))
 
+    def __init__(
+        self, x: Floats, y: Floats, radius: Floats, levels: dict[int, Level] | None = None, scale: float = 1.0
+    ) -> None:
+        self.x, self.y, self.radius, self.scale = x, y, radius, scale
+        self.levels = self._sorted() if levels is None else levels
 
-def _sides(region: shapely.Geometry) -> tuple[Floats, Floats]:
-    """Sides of the polygon with its ground on their left: begins and ends, shape (m, 2)."""
-    parts = shapely.orient_polygons(shapely.get_parts(region))
-    corners, ring = shapely.get_coordinates(shapely.get_rings(parts), return_index=True)
-    same = ring[1:] == ring[:-1]
-    begins, ends = corners[:-1][same], corners[1:][same]
-    long_enough = (begins != ends).any(axis=1)
-    return begins[long_enough], ends[long_enough]
+    def _sorted(self) -> dict[int, Level]:
+        size = self.size_of(self.radius)
+        out = {}
+        for one in np.unique(size[size >= 0]).tolist():
+            x = np.where(size == one, self.x, np.nan)
+            largest = SMALLEST_M * 2.0**one
+            out[one] = Level(largest, TreeIndex(x, self.y, largest))
+        return out
 
+    @staticmethod
+    def size_of(radius: Floats) -> Ints:
+        """Size of discs: 0 up to 1 m, 1 up to 2 m, 2 up to 4 m and so on; -1 for no disc. Shape (n,)."""
+        real = np.isfinite(radius) & (radius > 0)
+        step = np.ceil(np.log2(np.where(real, radius, 1.0) / SMALLEST_M))
+        return np.where(real, np.maximum(step, 0.0), -1).astype(np.int64)
 
-def _chord(begins: Floats, ends: Floats, discs: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    """Where the line through each side enters and leaves each disc, as parts of the side, and whether it meets it."""
-    step = ends - begins
-    length = np.hypot(step[:, 0], step[:, 1])
-    away = discs[:, :2] - begins
-    along = (away * step).sum(axis=1) / length
-    off = (step[:, 0] * away[:, 1] - step[:, 1] * away[:, 0]) / length
-    half = np.sqrt(np.maximum(discs[:, 2] ** 2 - off**2, 0.0))
-    first, last = (along - half) / length, (along + half) / length
-    return first, last, (half > 0) & (last >= -BY_A_HAIR) & (first <= 1 + BY_A_HAIR)
+    def after(self, moves: Moves, old: Places, new: Places, of: tuple[Floats, Floats, Floats]) -> Discs | None:
+        """Return the discs after some of them changed, or None if they have to be sorted anew.
 
+        Parameters
+        ----------
+        moves : Moves
+            How the places of all discs change.
+        old, new : ndarray of int
+            Places before and after of the discs that changed, were taken out or put in.
+        of : tuple of ndarray, each of shape (n,)
+            Middles and radii of all discs after. [m]
+        """
+        x, y, radius = of
+        was, now = self.size_of(self.radius[old]), self.size_of(radius[new])
+        if set(now.tolist()) - {-1} - set(self.levels):
+            return None
+        levels = {}
+        for size, level in self.levels.items():
+            out, put = old[was == size], new[now == size]
+            gone, put_in = (out, self.x[out], self.y[out]), (put, x[put], y[put])
+            index = level.index.after(moves, gone, put_in, len(x))
+            if index is None:
+                return None
+            levels[size] = Level(level.largest, index)
+        return Discs(x, y, radius, levels)
 
-def _sides_part(begins: Floats, ends: Floats, side: Places, first: Floats, last: Floats) -> float:
-    """½∮(x·dy − y·dx) along the covered stretches of the sides."""
-    row, from_, to, free = _stretches(len(begins), side, first, last, 1.0)
-    covered = np.bincount(row[~free], (to - from_)[~free], minlength=len(begins))
-    cross = begins[:, 0] * ends[:, 1] - begins[:, 1] * ends[:, 0]
-    return float((cross * covered).sum() / 2)
+    def near(self, x: Floats, y: Floats, reach: Floats) -> tuple[Places, Places]:
+        """Pairs of some places and the discs that may lie within reach of them.
 
+        Parameters
+        ----------
+        x, y, reach : ndarray, shape (k,)
+            The places, and how far a disc's edge may be off. [m]
 
-def _crossings(
-    begins: Floats, ends: Floats, discs: Floats, met: tuple[Places, Places, Floats, Floats]
-) -> tuple[Places, Floats]:
-    """Where circles cross sides: the disc, and the angle on its circle."""
-    side, disc, first, last = met
-    owners, angles = [], []
-    for part in (first, last):
-        on_side = (part >= -BY_A_HAIR) & (part <= 1 + BY_A_HAIR)
-        at, of = side[on_side], disc[on_side]
-        point = begins[at] + part[on_side][:, None] * (ends[at] - begins[at]) - discs[of, :2]
-        owners.append(of)
-        angles.append(np.arctan2(point[:, 1], point[:, 0]) % TURN)
-    return np.concatenate(owners), np.concatenate(angles)
+        Returns
+        -------
+        at, disc : ndarray of int, shape (p,)
+            The place and the disc; discs somewhat further away are among them.
+        """
+        found = []
+        for level in self.levels.values():
+            wide = reach + level.largest
+            at, place = level.index.near_boxes(np.stack([x - wide, y - wide, x + wide, y + wide], axis=1))
+            found.append((at, level.index.order[place]))
+        if len(found) == 1:
+            return found[0]
+        none = np.empty(0, np.intp)
+        return np.concatenate([none, *(f[0] for f in found)]), np.concatenate([none, *(f[1] for f in found)])
 
+    def scaled(self, scale: float) -> Discs:
+        """Return the discs with all radii multiplied."""
+        levels = {size: Level(level.largest * scale, level.index) for size, level in self.levels.items()}
+        return Discs(self.x, self.y, self.radius, levels, scale)
 
-def _arcs_part(
-    discs: Floats, tree: shapely.STRtree, region: shapely.Geometry, crossing: tuple[Places, Floats]
-) -> float:
-    """½∮(x·dy − y·dx) along the arcs that lie inside no other disc and inside the polygon."""
-    shapely.prepare(region)
-    owner, angle = crossing
-    order = np.argsort(owner, kind="stable")
-    owner, angle = owner[order], angle[order]
-    area, size = 0.0, _batch(discs, tree)
-    for begin in range(0, len(discs), size):
-        end = min(begin + size, len(discs))
-        disc, low, high, whole = _covered_arcs(discs, np.arange(begin, end), tree)
-        seen = np.ones(end - begin, bool)
-        seen[whole - begin] = False
-        here = slice(*np.searchsorted(owner, [begin, end]))
-        row, from_, to, free = _stretches(
-            end - begin, disc - begin, low, high, TURN, (owner[here] - begin, angle[here])
+    def radius_of(self, places: Places) -> Floats:
+        """Radii of some discs, in m."""
+        return self.radius[places] * self.scale
+
+    def in_box(self, west: float, south: float, east: float, north: float) -> Places:
+        """Discs whose rectangles meet a rectangle, in no particular order; a few further away may be among them."""
+        boxes = np.array([[west, south, east, north]])
+        wide = np.array([-1.0, -1.0, 1.0, 1.0])
+        found = [
+            level.index.order[level.index.near_boxes(boxes + wide * level.largest)[1]] for level in self.levels.values()
+        ]
+        return np.concatenate([np.empty(0, np.intp), *found])
+
+    def _few_around(self, chosen: Places) -> Discs:
+        """Return the largest disc of each small cell around some; where discs are crowded they cover about the same."""
+        x, y, r = self._of(chosen)
+        places = self.in_box(float((x - r).min()), float((y - r).min()), float((x + r).max()), float((y + r).max()))
+        size = self.size_of(self.radius[places])
+        levels = {}
+        for one in np.unique(size).tolist():
+            here = places[size == one]
+            largest = float(self.radius_of(here).max())
+            cell = np.floor(np.column_stack([self.x[here], self.y[here]]) / (largest / 2)).astype(np.int64)
+            order = np.lexsort((here, -self.radius[here], cell[:, 1], cell[:, 0]))
+            cell, here = cell[order], here[order]
+            here = here[np.append(True, (cell[1:] != cell[:-1]).any(axis=1))]
+            index = TreeIndex(self.x[here], self.y[here], largest)
+            index.order = here[index.order]
+            levels[one] = Level(largest, index)
+        return Discs(self.x, self.y, self.radius, levels, self.scale)
+
+    def free_arcs(self, chosen: Places) -> tuple[Places, Floats, Floats]:
+        """Arcs of some circles that lie inside no other disc.
+
+        Returns
+        -------
+        row : ndarray of int, shape (k,)
+            Number of the circle in ``chosen``, increasing.
+        from_, to : ndarray, shape (k,)
+            Angles between which it is free, 0 ≤ from_ < to ≤ 2π. Of equal discs the first has arcs only.
+        """
+        sample = chosen[:: max(1, len(chosen) // 64)]
+        each = len(self.near(*self._of(sample))[0]) / max(len(sample), 1)
+        rows = np.arange(len(chosen))
+        if each > CROWDED and len(chosen) > 1:
+            few = self._few_around(chosen)
+            met = len(few.near(*self._of(sample))[0]) / len(sample)
+            if met < each / 2:
+                rows = np.unique(self._in_parts(few, chosen, met)[0])
+        row, from_, to = self._in_parts(self, chosen[rows], each)
+        return rows[row], from_, to
+
+    def _of(self, places: Places) -> tuple[Floats, Floats, Floats]:
+        return self.x[places], self.y[places], self.radius_of(places)
+
+    def _in_parts(self, others: Discs, chosen: Places, each: float) -> tuple[Places, Floats, Floats]:
+        size = int(np.clip(MOST_PAIRS / max(each, 1.0), 1, 4_096))
+        parts = [(np.empty(0, np.intp), np.empty(0), np.empty(0))]
+        for begin in range(0, len(chosen), size):
+            row, from_, to = self._free(others, chosen[begin : begin + size])
+            parts.append((row + begin, from_, to))
+        return (
+            np.concatenate([part[0] for part in parts]),
+            np.concatenate([part[1] for part in parts]),
+            np.concatenate([part[2] for part in parts]),
         )
-        keep = free & seen[row] & (to > from_)
-        area += _arc_area(discs[begin + row[keep]], from_[keep], to[keep], region)
-    return area
+
+    def _free(self, others: Discs, chosen: Places) -> tuple[Places, Floats, Floats]:
+        row, other = others.near(*self._of(chosen))
+        disc = chosen[row]
+        dx, dy = self.x[other] - self.x[disc], self.y[other] - self.y[disc]
+        square, together = dx * dx + dy * dy, self.radius_of(disc) + self.radius_of(other)
+        touching = np.flatnonzero((square < together * together) & (disc != other))
+        row, disc, other = row[touching], disc[touching], other[touching]
+        dx, dy, d = dx[touching], dy[touching], np.sqrt(square[touching])
+        r, s = self.radius_of(disc), self.radius_of(other)
+        hidden = np.zeros(len(chosen), bool)
+        hidden[row[(d <= s - r) & ((s > r) | (other < disc))]] = True
+        partly = np.flatnonzero((d > np.abs(s - r)) & ~hidden[row])
+        row, dx, dy, d, r, s = row[partly], dx[partly], dy[partly], d[partly], r[partly], s[partly]
+        half = np.arccos(np.clip((r * r + d * d - s * s) / (2 * r * d), -1, 1))
+        low = (np.arctan2(dy, dx) - half) % TURN
+        high = low + 2 * half
+        over = np.flatnonzero(high > TURN)
+        row, from_, to = _gaps(
+            len(chosen),
+            np.concatenate([row, row[over]]),
+            np.concatenate([low, np.zeros(len(over))]),
+            np.concatenate([np.minimum(high, TURN), high[over] - TURN]),
+        )
+        seen = np.flatnonzero(~hidden[row])
+        return row[seen], from_[seen], to[seen]
 
 
-def _arc_area(discs: Floats, from_: Floats, to: Floats, region: shapely.Geometry) -> float:
-    x, y, r = discs.T
-    within = from_ + UNEVEN * (to - from_)
-    inside = shapely.contains_xy(region, x + r * np.cos(within), y + r * np.sin(within))
-    each = r * r * (to - from_) + r * x * (np.sin(to) - np.sin(from_)) - r * y * (np.cos(to) - np.cos(from_))
-    return float(each[inside].sum() / 2)
-
-
-def _covered_arcs(discs: Floats, chosen: Places, tree: shapely.STRtree) -> tuple[Places, Floats, Floats, Places]:
-    """Arcs of the chosen circles that lie inside another disc, and circles that lie inside one as a whole.
-
-    Returns
-    -------
-    disc, low, high : ndarray, shape (k,)
-        The circle and the angles between which it is covered, 0 ≤ low ≤ high ≤ 2π.
-    whole : ndarray
-        Circles that are covered all round; of equal ones all but the first.
-    """
-    row, other = tree.query(_boxes(discs[chosen]))
-    disc = chosen[row]
-    apart = disc != other
-    disc, other = disc[apart], other[apart]
-    dx, dy = discs[other, 0] - discs[disc, 0], discs[other, 1] - discs[disc, 1]
-    r, s, d = discs[disc, 2], discs[other, 2], np.hypot(dx, dy)
-    whole = disc[(d <= s - r) & ((s > r) | (other < disc))]
-    partly = (d < r + s) & (d > np.abs(s - r))
-    disc, dx, dy, r, s, d = disc[partly], dx[partly], dy[partly], r[partly], s[partly], d[partly]
-    half = np.arccos(np.clip((r * r + d * d - s * s) / (2 * r * d), -1, 1))
-    low = (np.arctan2(dy, dx) - half) % TURN
-    high = low + 2 * half
-    over = high > TURN
-    return (
-        np.concatenate([disc, disc[over]]),
-        np.concatenate([low, np.zeros(int(over.sum()))]),
-        np.concatenate([np.minimum(high, TURN), high[over] - TURN]),
-        whole,
-    )
-
-
-def _stretches(
-    rows: int, row: Places, low: Floats, high: Floats, top: float, cuts: tuple[Places, Floats] | None = None
-) -> tuple[Places, Floats, Floats, NDArray[np.bool_]]:
-    """Cut 0 to ``top`` of each row where coverings begin and end, and at ``cuts``.
-
-    Returns
-    -------
-    row, from_, to : ndarray, shape (k,)
-        Row and ends of each stretch.
-    free : ndarray of bool, shape (k,)
-        Whether nothing covers it.
-    """
-    extra_row, extra = cuts if cuts is not None else (np.empty(0, np.intp), np.empty(0))
-    everyone = np.arange(rows)
-    owner = np.concatenate([everyone, row, row, extra_row, everyone])
-    at = np.concatenate([np.zeros(rows), low, high, extra, np.full(rows, top)])
-    weight = np.concatenate(
-        [np.zeros(rows), np.ones(len(row)), -np.ones(len(row)), np.zeros(len(extra)), np.zeros(rows)]
-    )
-    order = np.argsort(owner * (2 * top) + at)
-    owner, at = owner[order], at[order]
-    covers = np.cumsum(weight[order])
-    same = owner[1:] == owner[:-1]
-    return owner[:-1][same], at[:-1][same], at[1:][same], covers[:-1][same] < 0.5
-
-
-def _batch(discs: Floats, tree: shapely.STRtree) -> int:
-    """How many circles to look at in one go."""
-    if len(discs) ** 2 <= MOST_PAIRS:
-        return len(discs)
-    sample = discs[:: max(1, len(discs) // 256)]
-    each = tree.query(_boxes(sample)).shape[1] / len(sample)
-    return int(np.clip(MOST_PAIRS / each, 32, 500_000))
-
-
-def _boxes(discs: Floats) -> NDArray[np.object_]:
-    x, y, r = discs.T
-    return shapely.box(x - r, y - r, x + r, y + r)
-
-
-def _lines(begins: Floats, ends: Floats) -> NDArray[np.object_]:
-    return shapely.linestrings(np.stack([begins, ends], axis=1))
+def _gaps(rows: int, row: Places, low: Floats, high: Floats) -> tuple[Places, Floats, Floats]:
+    """Return what the stretches from ``low`` to ``high`` of each row leave free between 0 and 2π, in order of row."""
+    all_rows = np.arange(rows)
+    owner = np.concatenate([all_rows, row, all_rows])
+    begin = np.concatenate([np.zeros(rows), low, np.full(rows, TURN)])
+    end = np.concatenate([np.zeros(rows), high, np.full(rows, TURN)])
+    order = np.argsort(owner * STEP + begin)
+    owner, begin, end = owner[order], begin[order], end[order]
+    reach = owner * STEP + end
+    furthest = np.maximum.accumulate(np.where(reach >= np.maximum.accumulate(reach), np.arange(len(reach)), 0))
+    so_far = end[furthest]
+    free = np.flatnonzero((begin[1:] > so_far[:-1]) & (owner[1:] == owner[:-1]))
+    return owner[free], so_far[free], begin[free + 1]

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.areas import M2_PER_HA, areas_m2, ground_scale, polygons_only
+from farmmap.figures.rectangles import bounds_met
 from farmmap.figures.remembered import Remembered
+from farmmap.figures.tree_index import places_among
 
 Floats = NDArray[np.float64]
 
 QUAD_SEGS = 32
 """Corners of a quarter circle where a width is drawn around a line."""
+
+
+FEW = 20
+"""So many rows are read one by one rather than as a column."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,14 +54,149 @@ class Grounds:
     scales: Floats
     existing: NDArray[np.bool_]
 
+    def outline_of(self, block: int) -> shapely.Geometry | None:
+        """Outline of an existing block, None if there is no such block."""
+        place = int(self.ids.searchsorted(block))
+        there = place < len(self.ids) and self.ids[place] == block and self.existing[place]
+        return self.outlines[place] if there else None
+
+    @cached_property
+    def bounds(self) -> Floats:
+        """West, south, east and north of each outline; nan for an empty one, in m. Shape (n, 4)."""
+        return np.asarray(shapely.bounds(self.outlines), np.float64).reshape(-1, 4)
+
+
+@dataclass(frozen=True, eq=False)
+class Overlaps:
+    """Ground that two existing blocks claim, a row for each such pair.
+
+    Attributes
+    ----------
+    pairs : ndarray of int64, shape (k, 2)
+        Ids of the two blocks, the lower first.
+    outline_m2, net_m2 : ndarray, shape (k,)
+        Ground that their outlines share, and what is left of it to grow trees. [grid m²]
+    """
+
+    pairs: NDArray[np.int64]
+    outline_m2: Floats
+    net_m2: Floats
+
+    @property
+    def claimed_m2(self) -> float:
+        """Ground claimed twice; slivers along shared edges below 1 m² in all count as none, in grid m²."""
+        shared = float(self.outline_m2.sum())
+        return shared if shared >= 1.0 else 0.0
+
 
 _GROUNDS: Remembered[Grounds] = Remembered(4)
+_OVERLAPS: Remembered[Overlaps] = Remembered(4)
+_IN_THE_WAY: Remembered[tuple[NDArray[np.object_], Floats]] = Remembered(4)
+
+
+def _key(farm: Farm) -> tuple[tuple[object, ...], tuple[object, ...]]:
+    return (farm.blocks, farm.tracks, farm.creeks, farm.hazards), (farm.grid,)
 
 
 def grounds(farm: Farm) -> Grounds:
     """Return the ground of all blocks; the last few answers are kept."""
-    same = (farm.blocks, farm.tracks, farm.creeks, farm.hazards)
-    return _GROUNDS.get(same, (farm.settings.epsg,), lambda: grounds_of(farm, farm.blocks))
+    return _GROUNDS.get(*_key(farm), lambda: grounds_of(farm, farm.blocks))
+
+
+def overlaps(ground: Grounds) -> Overlaps:
+    """Return which blocks overlap; the last few answers are kept."""
+    return _OVERLAPS.get((ground,), (), lambda: _overlaps_of(ground, np.arange(len(ground.ids))))
+
+
+def grounds_after(before: Farm, after: Farm, changed: NDArray[np.int64], boxes: Floats) -> NDArray[np.int64] | None:
+    """Keep the ground of the blocks after an edit, working out again only what it touched.
+
+    Parameters
+    ----------
+    before, after : Farm
+        The farm before and after.
+    changed : ndarray of int64
+        Ids of blocks that were put in, taken away or altered.
+    boxes : ndarray, shape (k, 4)
+        Rectangles on which tracks, creeks and hazards changed, with their reach. [m]
+
+    Returns
+    -------
+    ndarray of int64 or None
+        Ids of the blocks that were worked out again or are gone; None if nothing was at hand or the grid changed.
+    """
+    old = _GROUNDS.find(*_key(before))
+    if old is None or before.grid != after.grid:
+        return None
+    touched = np.zeros(len(old.ids), bool)
+    touched[places_among(old.ids, changed)] = True
+    touched |= bounds_met(old.bounds, boxes)
+    ids = after.blocks.index.to_numpy(np.int64)
+    kept = np.flatnonzero(~touched)
+    again = np.setdiff1d(np.arange(len(ids)), places_among(ids, old.ids[kept]), assume_unique=True)
+    fresh = _worked_out(
+        after, ids[again], np.asarray(after.blocks.geometry.array)[again], _existing(after.blocks, again)
+    )
+    out = Grounds(ids, *(_put_together(old, fresh, name, (ids, kept, again)) for name in _PARTS))
+    out.__dict__["bounds"] = _put_together(old, fresh, "bounds", (ids, kept, again))
+    _GROUNDS.put(*_key(after), out)
+    shared = _OVERLAPS.find((old,))
+    if shared is not None:
+        _OVERLAPS.put((out,), (), _overlaps_after(shared, old.ids[touched], out, again))
+    return np.union1d(ids[again], old.ids[touched])
+
+
+_PARTS = ("outlines", "net", "gross_ha", "net_ha", "scales", "existing")
+
+
+def _put_together(
+    old: Grounds, fresh: Grounds, name: str, places: tuple[NDArray[np.int64], NDArray[np.intp], NDArray[np.intp]]
+) -> NDArray[Any]:
+    """One array of `Grounds` for these ids: rows that are kept of the old one, and those worked out again."""
+    ids, kept, again = places
+    was = getattr(old, name)
+    if np.array_equal(ids, old.ids):
+        out = was.copy()
+    else:
+        out = np.empty((len(ids), *was.shape[1:]), was.dtype)
+        out[places_among(ids, old.ids[kept])] = was[kept]
+    out[again] = getattr(fresh, name)
+    return out
+
+
+def _overlaps_of(ground: Grounds, places: NDArray[np.intp]) -> Overlaps:
+    """Overlaps in which at least one block is among some places."""
+    existing = ground.outlines.copy()
+    existing[~ground.existing] = None
+    looked, other = shapely.STRtree(existing).query(existing[places], predicate="intersects")
+    first = places[looked]
+    chosen = np.zeros(len(ground.ids), bool)
+    chosen[places] = True
+    once = (first != other) & (~chosen[other] | (first < other))
+    first, other = first[once], other[once]
+    outline = shapely.area(shapely.intersection(ground.outlines[first], ground.outlines[other]))
+    real = np.flatnonzero(outline > 0)
+    first, other, outline = first[real], other[real], outline[real]
+    net = shapely.area(shapely.intersection(ground.net[first], ground.net[other]))
+    pairs = np.sort(np.stack([ground.ids[first], ground.ids[other]], axis=1), axis=1)
+    return Overlaps(pairs, outline, net)
+
+
+def _overlaps_after(old: Overlaps, touched: NDArray[np.int64], ground: Grounds, again: NDArray[np.intp]) -> Overlaps:
+    near = np.zeros(len(ground.ids), bool)
+    near[again] = True
+    near |= bounds_met(ground.bounds, ground.bounds[again])
+    around = np.flatnonzero(near)
+    some = Grounds(ground.ids[around], *(getattr(ground, name)[around] for name in _PARTS))
+    new = _overlaps_of(some, np.searchsorted(around, again))
+    if not len(old.pairs):
+        return new
+    stay = ~np.isin(old.pairs, np.concatenate([touched, ground.ids[again]])).any(axis=1)
+    return Overlaps(
+        np.concatenate([old.pairs[stay], new.pairs]),
+        np.concatenate([old.outline_m2[stay], new.outline_m2]),
+        np.concatenate([old.net_m2[stay], new.net_m2]),
+    )
 
 
 def grounds_of(farm: Farm, blocks: gpd.GeoDataFrame) -> Grounds:
@@ -65,22 +209,29 @@ def grounds_of(farm: Farm, blocks: gpd.GeoDataFrame) -> Grounds:
     blocks : GeoDataFrame
         Rows of its blocks.
     """
-    outlines = polygons_of(blocks.geometry.to_numpy())
+    every = np.arange(len(blocks))
+    return _worked_out(farm, blocks.index.to_numpy(np.int64), blocks.geometry.to_numpy(), _existing(blocks, every))
+
+
+def _existing(blocks: gpd.GeoDataFrame, places: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Which blocks stand on the ground, shape (k,)."""
+    stages = pd.DataFrame(blocks, copy=False)["stage"].array  # a GeoDataFrame takes long to hand out a column
+    if len(places) > FEW:
+        return np.asarray(stages[places] == "existing", bool)
+    return np.array([stages[place] == "existing" for place in places], bool)
+
+
+def _worked_out(
+    farm: Farm, ids: NDArray[np.int64], shapes: NDArray[np.object_], existing: NDArray[np.bool_]
+) -> Grounds:
+    outlines = polygons_of(shapes)
     scales = np.array([ground_scale(outline, farm.grid) for outline in outlines], np.float64)
     net = _net(farm, outlines, scales)
     gross_ha = areas_m2(outlines, farm.grid) / M2_PER_HA
-    untouched = net == outlines
+    cut = np.array([left is not outline for left, outline in zip(net, outlines, strict=True)], bool)
     net_ha = gross_ha.copy()
-    net_ha[~untouched] = areas_m2(net[~untouched], farm.grid) / M2_PER_HA
-    return Grounds(
-        blocks.index.to_numpy(np.int64),
-        outlines,
-        net,
-        gross_ha,
-        net_ha,
-        scales,
-        (blocks["stage"] == "existing").to_numpy(bool),
-    )
+    net_ha[cut] = areas_m2(net[cut], farm.grid) / M2_PER_HA
+    return Grounds(ids, outlines, net, gross_ha, net_ha, scales, existing)
 
 
 def polygons_of(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
@@ -95,7 +246,8 @@ def polygons_of(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
 
 def _net(farm: Farm, outlines: NDArray[np.object_], scales: Floats) -> NDArray[np.object_]:
     """Outlines less tracks, creek channels and hazards, each drawn at the scale of its block."""
-    shapes, reach = _in_the_way(farm)
+    tables = (farm.tracks, farm.creeks, farm.hazards)
+    shapes, reach = _IN_THE_WAY.get(tables, (), lambda: _in_the_way(farm))
     if not len(shapes) or not len(outlines):
         return outlines
     found = shapely.STRtree(outlines).query(shapes, predicate="dwithin", distance=reach * scales.max())

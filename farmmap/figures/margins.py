@@ -13,8 +13,9 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.areas import M2_PER_HA, areas_m2, lengths_m, polygons_only
 from farmmap.figures.bank_walk import BankWalk, across_the_flow, walk
 from farmmap.figures.banks import SIDES, bank_line, channel, joined, pieces, side_ground
-from farmmap.figures.blocks import cover, crown_map, tree_index
+from farmmap.figures.blocks import Row, cover, crown_map, tree_index
 from farmmap.figures.creek_lines import Creek, creeks_of
+from farmmap.figures.rectangles import bounds_met
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
 from farmmap.figures.standing import Standing, later_note, standing, the_day
@@ -52,6 +53,9 @@ FENCE_WITHIN = 0.25
 """A fence counts this part of the margin's width beyond its outer edge."""
 
 FENCE_WITHIN_LEAST_M = 2.0
+
+WIDER = 1.01
+"""Crowns are looked for on ground this much wider than the margin, for the corners of its round ends."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +113,10 @@ class _Water:
 
 
 _MARGINS: Remembered[list[Margin]] = Remembered(4)
+_GROUND: Remembered[Floats] = Remembered(2)
+_FENCED: Remembered[list[float]] = Remembered(4)
+_CROWNED: Remembered[list[Row]] = Remembered(4)
+_STOCKED: Remembered[list[Row]] = Remembered(4)
 
 
 def margins(farm: Farm) -> list[Margin]:
@@ -121,11 +129,14 @@ def margins(farm: Farm) -> list[Margin]:
     to the one drawn first; ground that both banks of one creek claim goes to
     the nearer. A creek drawn as a bank line has that bank's margin only.
     """
-    key = (farm.settings.margin_m, farm.settings.epsg)
-    return _MARGINS.get((farm.creeks, farm.boundary), key, lambda: _drawn(farm))
+    return _MARGINS.get(*_key(farm), lambda: _drawn(farm))
 
 
-def margin_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
+def _key(farm: Farm) -> tuple[tuple[object, ...], tuple[object, ...]]:
+    return (farm.creeks, farm.boundary), (farm.settings.margin_m, farm.grid)
+
+
+def margin_figures(farm: Farm, on: dt.date | None = None, *, quick: bool = False) -> FigureTable:
     """Return the figures of every creek margin, a row each.
 
     Parameters
@@ -134,6 +145,8 @@ def margin_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
         The farm.
     on : date or None
         The day; None for the day of the newest measurement.
+    quick : bool
+        Where the exact cover is not at hand, count it along rows, within 0.1 %, for while something moves.
 
     Returns
     -------
@@ -142,7 +155,9 @@ def margin_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
     """
     there = standing(farm, the_day(farm, on))
     drawn = margins(farm)
-    rows = tuple(_row(farm, there, margin) for margin in drawn)
+    crowned = _crowned(there, drawn, quick=quick)
+    parts = zip(drawn, _fenced(farm, drawn), crowned, _stocked(farm, there, drawn), strict=True)
+    rows = tuple(_row(margin, fenced, covered, stems) for margin, fenced, covered, stems in parts)
     title = f"Creek margins of {farm.settings.name}, {there.on.isoformat()}"
     notes = _notes(farm, there) if drawn else _why_none(farm)
     return FigureTable("margins", title, COLUMNS, rows, tuple(m.index for m in drawn), notes, BRIEF)
@@ -252,19 +267,102 @@ def _looks(walked: BankWalk, creek: Creek, side: int, water: _Water) -> tuple[Fl
     return for_crowns, seen
 
 
-def _row(farm: Farm, there: Standing, margin: Margin) -> dict[str, object]:
-    scale, width = margin.scale, margin.width_m
-    length = margin.length_m
+def margins_after(before: Farm, after: Farm, there: tuple[Standing, Standing], boxes: dict[str, Floats]) -> None:
+    """Keep what is known of margins after an edit, working out again only those that it touched.
+
+    Parameters
+    ----------
+    before, after : Farm
+        The farm before and after an edit that left its creeks and its boundary alone.
+    there : tuple of Standing
+        Trees that count before and after.
+    boxes : mapping of str to ndarray, shape (k, 4)
+        Rectangles on which ``fences``, ``crowns`` and ``stems`` changed. [m]
+    """
+    drawn = _MARGINS.find(*_key(before))
+    if drawn is None or _MARGINS.find(*_key(after)) is not drawn:
+        return
+    fenced = _FENCED.find(*_fenced_key(before, drawn))
+    if fenced is not None and before.fences is not after.fences:
+        again = _touched(drawn, boxes["fences"])
+        fresh = dict(zip(again, _fenced_of(after, [drawn[place] for place in again]), strict=True))
+        _FENCED.put(*_fenced_key(after, drawn), [fresh.get(place, old) for place, old in enumerate(fenced)])
+    crowned = _CROWNED.find((drawn, there[0]))
+    if crowned is not None and there[0] is not there[1]:
+        again = _touched(drawn, boxes["crowns"])
+        new = dict(zip(again, _crowned_of(there[1], [drawn[place] for place in again]), strict=True))
+        _CROWNED.put((drawn, there[1]), (), [new.get(place, old) for place, old in enumerate(crowned)])
+    stocked = _STOCKED.find(_stocked_key(before, there[0], drawn))
+    if stocked is not None and (there[0] is not there[1] or before.trees is not after.trees):
+        again = _touched(drawn, boxes["stems"])
+        new = dict(zip(again, _stocked_of(after, there[1], [drawn[place] for place in again]), strict=True))
+        key = _stocked_key(after, there[1], drawn)
+        _STOCKED.put(key, (), [new.get(place, old) for place, old in enumerate(stocked)])
+
+
+def _touched(drawn: list[Margin], boxes: Floats) -> list[int]:
+    """Places of the margins whose ground, with as far as they look, meets any of some rectangles."""
+    return np.flatnonzero(bounds_met(_GROUND.get((drawn,), (), lambda: _looked_at(drawn)), boxes)).tolist()
+
+
+def _looked_at(drawn: list[Margin]) -> Floats:
+    """Rectangle around the ground of each margin and as far as it looks, shape (n, 4)."""
+    look = [
+        max(float(np.max(margin.fence_look, initial=0.0)), float(np.max(margin.crown_look, initial=0.0)))
+        for margin in drawn
+    ]
+    ground = np.array([shapely.total_bounds([margin.polygon, margin.line]) for margin in drawn]).reshape(-1, 4)
+    return ground + np.array(look).reshape(-1, 1) * np.array([-1, -1, 1, 1])
+
+
+def _fenced_key(farm: Farm, drawn: list[Margin]) -> tuple[tuple[object, ...], tuple[object, ...]]:
+    return (drawn, farm.fences), ()
+
+
+def _fenced(farm: Farm, drawn: list[Margin]) -> list[float]:
+    """Share of each bank that is fenced."""
+    return _FENCED.get(*_fenced_key(farm, drawn), lambda: _fenced_of(farm, drawn))
+
+
+def _fenced_of(farm: Farm, some: list[Margin]) -> list[float]:
     fences = farm.fences.geometry.to_numpy()[(farm.fences["stage"] == "existing").to_numpy(bool)]
-    fenced = margin.walked.share_meeting(fences, margin.fence_look)
+    return [margin.walked.share_meeting(fences, margin.fence_look) for margin in some]
+
+
+def _crowned(there: Standing, drawn: list[Margin], *, quick: bool) -> list[Row]:
+    """Cover of each margin, and its longest gap."""
+    if quick and _CROWNED.find((drawn, there)) is None:
+        return _crowned_of(there, drawn, quick=True)
+    return _CROWNED.get((drawn, there), (), lambda: _crowned_of(there, drawn))
+
+
+def _crowned_of(there: Standing, some: list[Margin], *, quick: bool = False) -> list[Row]:
     crowns = crown_map(there)
-    covered = cover(crowns, margin.polygon, margin.area_ha, scale)
-    near = crowns.reaching(margin.line.envelope.buffer(width * scale), scale)
-    met = margin.walked.under_crowns(crowns.x[near], crowns.y[near], crowns.radius[near] * scale, margin.crown_look)
+    out: list[Row] = []
+    for margin in some:
+        scale = margin.scale
+        near = crowns.reaching(margin.line.buffer(margin.width_m * scale * WIDER), scale)
+        met = margin.walked.under_crowns(crowns.x[near], crowns.y[near], crowns.radius[near] * scale, margin.crown_look)
+        covered = cover(crowns, margin.polygon, margin.area_ha, scale, quick=quick)
+        out.append(covered | {"longest_gap_m": _longest_gap(margin, met)})
+    return out
+
+
+def _stocked_key(farm: Farm, there: Standing, drawn: list[Margin]) -> tuple[object, ...]:
+    return (drawn, there, farm.trees, farm.species)
+
+
+def _stocked(farm: Farm, there: Standing, drawn: list[Margin]) -> list[Row]:
+    """Stems of each margin, and how many of them are native."""
+    return _STOCKED.get(_stocked_key(farm, there, drawn), (), lambda: _stocked_of(farm, there, drawn))
+
+
+def _row(margin: Margin, fenced: float, covered: Row, stems: Row) -> Row:
+    length = margin.length_m
     return {
         "creek": margin.creek,
         "bank": margin.bank,
-        "width_m": width,
+        "width_m": margin.width_m,
         "area_ha": margin.area_ha,
         "length_m": length,
         "mean_width_m": margin.area_ha * M2_PER_HA / length if length > 0 else None,
@@ -273,8 +371,8 @@ def _row(farm: Farm, there: Standing, margin: Margin) -> dict[str, object]:
         "cover_percent": covered["crown_cover_percent"],
         "crown_area_ha": covered["crown_area_ha"],
         "crown_estimated_percent": covered["crown_estimated_percent"],
-        "longest_gap_m": _longest_gap(margin, met),
-        **_stems(farm, there, margin),
+        "longest_gap_m": covered["longest_gap_m"],
+        **stems,
     }
 
 
@@ -284,16 +382,21 @@ def _longest_gap(margin: Margin, met: NDArray[np.bool_]) -> float:
     return margin.walked.longest_run(~met) * margin.length_m / margin.walked.total
 
 
-def _stems(farm: Farm, there: Standing, margin: Margin) -> dict[str, object]:
-    inside = np.intersect1d(tree_index(farm).inside(margin.polygon), there.places)
-    kinds = there.species[np.searchsorted(there.places, inside)]
-    origin = farm.species.drop_duplicates("code").set_index("code")["origin"].reindex(list(there.species_names))
-    origins = origin.fillna("").to_numpy(object)
-    native = int((origins[kinds] == "native").sum()) if len(kinds) else 0
-    known = int((origins[kinds] != "").sum()) if len(kinds) else 0
-    return {
-        "stems": len(inside),
-        "native": native,
-        "native_percent": 100.0 * native / known if known else None,
-        "unknown_origin": len(inside) - known,
-    }
+def _stocked_of(farm: Farm, there: Standing, some: list[Margin]) -> list[Row]:
+    listed = dict(reversed(list(zip(farm.species["code"], farm.species["origin"], strict=True))))
+    origins = np.array([listed.get(name, "") for name in there.species_names], object)
+    out: list[Row] = []
+    for margin in some:
+        inside = there.at_row(tree_index(farm).inside(margin.polygon))
+        kinds = there.species[inside[inside >= 0]]
+        native = int((origins[kinds] == "native").sum()) if len(kinds) else 0
+        known = int((origins[kinds] != "").sum()) if len(kinds) else 0
+        out.append(
+            {
+                "stems": len(kinds),
+                "native": native,
+                "native_percent": 100.0 * native / known if known else None,
+                "unknown_origin": len(kinds) - known,
+            }
+        )
+    return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import operator
 import threading
 from collections.abc import Callable
 from typing import Any, Generic, TypeVar
@@ -38,13 +39,24 @@ class Remembered(Generic[T]):
         work_out : callable
             Gives the answer; may run twice if two threads ask at once.
         """
+        found = self.find(same, equal)
+        if found is not None:
+            return found
+        answer = work_out()
+        self.put(same, equal, answer)
+        return answer
+
+    def find(self, same: tuple[Any, ...], equal: tuple[Any, ...] = ()) -> T | None:
+        """Return the answer for these objects if it is at hand, None if not."""
         with self._lock:
             for place, (objects, values, answer) in enumerate(self._answers):
-                if values == equal and all(a is b for a, b in zip(objects, same, strict=True)):
+                if all(map(operator.is_, objects, same)) and values == equal:
                     self._answers.append(self._answers.pop(place))
                     return answer
-        answer = work_out()
+        return None
+
+    def put(self, same: tuple[Any, ...], equal: tuple[Any, ...], answer: T) -> None:
+        """Keep an answer that was come by in another way, such as from that before an edit."""
         with self._lock:
             self._answers.append((same, equal, answer))
             del self._answers[: -self._most]
-        return answer

@@ -16,11 +16,14 @@ from farmmap.farm.species import CROWN_PER_CM
 from farmmap.figures.crowns import crown_estimate_m
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.stand import dbh_from_basal_area_cm
-from farmmap.figures.tape import Diameters, tape_of
+from farmmap.figures.tape import Diameters, Tape, tape_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+BASAL_UNIT_M2 = 2.0**-40
+"""About a millionth of a square millimetre; a power of 2, so that sums go into m² and back without rounding. [m²]"""
 
 UNKNOWN_SPECIES = "species not given"
 
@@ -51,6 +54,8 @@ class Standing:
         Latest diameter, for several stems √(Σd²/number); nan where not measured. [cm]
     basal_area_m2 : ndarray
         Of all stems together; nan where not measured. [m²]
+    basal_units : ndarray of int64
+        The same in units of `BASAL_UNIT_M2`, 0 where not measured: sums of whole numbers are the same in any order.
     diameters : ndarray of int64
         Stem diameters that it rests on; 0 where not measured.
     stems : ndarray of int64
@@ -67,8 +72,8 @@ class Standing:
         Day of the diameter, NaT where there is none.
     age_years, age_measured_years : ndarray
         Years from planting to the day, and to the day of the diameter; nan where not known. [years]
-    other_breast_height : int
-        Trees whose diameter was taken at another height than the farm's.
+    other_height : ndarray of bool
+        Whether the diameter was taken at another height than the farm's.
     """
 
     on: dt.date
@@ -82,6 +87,7 @@ class Standing:
     species_labels: tuple[str, ...]
     dbh_cm: Floats
     basal_area_m2: Floats
+    basal_units: Ints
     diameters: Ints
     stems: Ints
     height_m: Floats
@@ -92,18 +98,42 @@ class Standing:
     measured_on: NDArray[np.datetime64]
     age_years: Floats
     age_measured_years: Floats
-    other_breast_height: int
+    other_height: Bools
 
     def __len__(self) -> int:
         return len(self.ids)
+
+    @cached_property
+    def other_breast_height(self) -> int:
+        """Trees whose diameter was taken at another height than the farm's."""
+        return int(self.other_height.sum())
 
     @cached_property
     def with_crown(self) -> NDArray[np.intp]:
         """Places (in these arrays) of the trees that have a crown."""
         return np.flatnonzero(self.crown_m > 0)
 
+    @cached_property
+    def _place_of_row(self) -> Ints | None:
+        """Place in these arrays of each row of ``farm.trees`` up to the last that counts; None if all do."""
+        if not len(self.places) or self.places[-1] == len(self.places) - 1:
+            return None
+        out = np.full(int(self.places[-1]) + 1, -1)
+        out[self.places] = np.arange(len(self.places))
+        return out
 
-_STANDING: Remembered[Standing] = Remembered(6)
+    def at_row(self, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Places in these arrays of rows of ``farm.trees``, -1 for trees that do not count. Shape (k,)."""
+        known = self._place_of_row
+        if known is None:
+            return (
+                rows if not len(rows) or rows.max() < len(self.places) else np.where(rows < len(self.places), rows, -1)
+            )
+        return np.where(rows < len(known), known[np.minimum(rows, len(known) - 1)], -1)
+
+
+STANDING: Remembered[Standing] = Remembered(5)
+_CROWN_SHAPES: Remembered[dict[str, tuple[float, float]]] = Remembered(2)
 
 
 def newest_day(farm: Farm, today: dt.date | None = None) -> dt.date:
@@ -158,15 +188,19 @@ def standing(farm: Farm, on: dt.date | None = None) -> Standing:
         The day; None for `newest_day`.
     """
     day = the_day(farm, on)
-    key = (farm.trees, farm.measurements, farm.species)
-    return _STANDING.get(key, (day, farm.settings.breast_height_m), lambda: _worked_out(farm, day))
+    return STANDING.get(*standing_key(farm, day), lambda: standing_of(farm, day, tape_of(farm.measurements)))
 
 
-def _worked_out(farm: Farm, day: dt.date) -> Standing:
+def standing_key(farm: Farm, day: dt.date) -> tuple[tuple[object, ...], tuple[object, ...]]:
+    """Tables that `standing` reads, and what else its answer depends on."""
+    return (farm.trees, farm.measurements, farm.species), (day, farm.settings.breast_height_m)
+
+
+def standing_of(farm: Farm, day: dt.date, tape: Tape) -> Standing:
+    """Return the trees that count on a day, worked out afresh; as `standing`."""
     trees, on = farm.trees, np.datetime64(day, "D")
     here = np.flatnonzero(there_on(trees, on)).astype(np.int64)
     ids = trees.index.to_numpy(np.int64)[here]
-    tape = tape_of(farm.measurements)
     height = _spread(ids, *tape.latest("height_m", on))
     found = tape.diameters(on)
     stems = np.maximum(trees["stems"].to_numpy(np.int64)[here], 1)
@@ -187,6 +221,7 @@ def _worked_out(farm: Farm, day: dt.date) -> Standing:
         species_labels=labels,
         dbh_cm=dbh_from_basal_area_cm(basal / np.where(measured, diameters, 1)),
         basal_area_m2=basal,
+        basal_units=np.rint(np.where(measured, basal, 0.0) / BASAL_UNIT_M2).astype(np.int64),
         diameters=diameters,
         stems=stems,
         height_m=height,
@@ -197,7 +232,7 @@ def _worked_out(farm: Farm, day: dt.date) -> Standing:
         measured_on=measured_on,
         age_years=np.maximum(years_between(planted, on), 0.0),
         age_measured_years=np.maximum(years_between(planted, measured_on), 0.0),
-        other_breast_height=other,
+        other_height=other,
     )
 
 
@@ -232,8 +267,8 @@ def _found(ids: Ints, tree: Ints) -> tuple[NDArray[np.intp], Bools]:
 
 def _basal(
     ids: Ints, found: Diameters, stems: Ints, height: Floats, breast_m: float
-) -> tuple[Floats, Ints, NDArray[np.datetime64], int]:
-    """Basal area, number of diameters, their day, and how many trees were taken at another height."""
+) -> tuple[Floats, Ints, NDArray[np.datetime64], Bools]:
+    """Basal area, number of diameters, their day, and which trees were taken at another height."""
     places, has = _found(ids, found.tree)
     own = np.full(len(ids), np.nan)
     own[has] = found.breast_height_m[places[has]]
@@ -247,7 +282,7 @@ def _basal(
     basal[has] = found.basal_area_m2[rows] * np.where(count == 1, stems[has], 1)
     diameters[has] = np.where(count == 1, stems[has], count)
     day[has] = found.day[rows]
-    return basal, diameters, day, int((has & (at != breast_m)).sum())
+    return basal, diameters, day, has & (at != breast_m)
 
 
 def _species(codes: pd.Series, known: pd.DataFrame) -> tuple[Ints, tuple[str, ...], tuple[str, ...]]:
@@ -261,12 +296,17 @@ def _species(codes: pd.Series, known: pd.DataFrame) -> tuple[Ints, tuple[str, ..
     return (at[places] if len(at) else np.zeros(len(codes), np.int64)), names, labels
 
 
+def _crown_shapes(known: pd.DataFrame) -> dict[str, tuple[float, float]]:
+    """Crown of the thinnest stem and what each cm adds, by code; of a code listed twice the first counts."""
+    base, slope = known["crown_base_m"].fillna(0.0), known["crown_per_cm"].fillna(CROWN_PER_CM)
+    return dict(reversed(list(zip(known["code"], zip(base, slope, strict=True), strict=True))))
+
+
 def _crowns(
     crown: Floats, basal: Floats, species: Ints, names: tuple[str, ...], known: pd.DataFrame
 ) -> tuple[Floats, Bools]:
-    own = known.drop_duplicates("code").set_index("code")[["crown_base_m", "crown_per_cm"]].reindex(list(names))
-    base = own["crown_base_m"].fillna(0.0).to_numpy(np.float64)
-    slope = own["crown_per_cm"].fillna(CROWN_PER_CM).to_numpy(np.float64)
+    listed = _CROWN_SHAPES.get((known,), (), lambda: _crown_shapes(known))
+    base, slope = np.array([listed.get(name, (0.0, CROWN_PER_CM)) for name in names]).reshape(-1, 2).T
     if len(names):
         guess = crown_estimate_m(dbh_from_basal_area_cm(basal), base[species], slope[species])
     else:

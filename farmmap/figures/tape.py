@@ -69,25 +69,75 @@ class Tape:
 
     def __init__(self, measurements: pd.DataFrame) -> None:
         self._table = measurements
-        tree = measurements["tree"].to_numpy(np.int64)
-        self._day = measurements["measured_on"].to_numpy().astype("datetime64[D]")
-        self.ids, self._tree = np.unique(tree, return_inverse=True)
-        self._dated = ~np.isnat(self._day)
 
     @property
     def newest(self) -> dt.date | None:
         """Newest day on which anything was measured."""
-        days = self._day[self._dated]
-        return days.max().astype(object) if len(days) else None
+        days, _ = self._days
+        return days[-1].astype(object) if len(days) else None
 
     def newest_by(self, on: dt.date) -> dt.date | None:
         """Newest day, not after another, on which anything was measured."""
-        days = self._day[self._dated & (self._day <= np.datetime64(on, "D"))]
-        return days.max().astype(object) if len(days) else None
+        days, _ = self._days
+        past = int(np.searchsorted(days, np.datetime64(on, "D"), side="right"))
+        return days[past - 1].astype(object) if past else None
 
     def after(self, on: dt.date) -> int:
         """How many readings were taken after a day."""
-        return int((self._dated & (self._day > np.datetime64(on, "D"))).sum())
+        days, counts = self._days
+        return int(counts[np.searchsorted(days, np.datetime64(on, "D"), side="right") :].sum())
+
+    def changed(self, measurements: pd.DataFrame, gone: pd.DataFrame, put_in: pd.DataFrame) -> Tape:
+        """Return the tape after an edit: its days at once, all else when it is asked for.
+
+        Parameters
+        ----------
+        measurements : DataFrame
+            The table after the edit.
+        gone, put_in : DataFrame
+            Rows as they were and as they are now.
+        """
+        out = Tape(measurements)
+        days, counts = self._days
+        new, of_new = _counted(_days_of(put_in))
+        old, of_old = _counted(_days_of(gone))
+        all_days = np.unique(np.concatenate([days, new, old]))
+        total = np.zeros(len(all_days), np.int64)
+        for here, many in ((days, counts), (new, of_new), (old, -of_old)):
+            total[np.searchsorted(all_days, here)] += many
+        out.__dict__["_days"] = (all_days[total > 0], total[total > 0])
+        return out
+
+    @cached_property
+    def ids(self) -> Ints:
+        """Ids of the trees that were measured, increasing."""
+        return self._trees[0]
+
+    @property
+    def _tree(self) -> Ints:
+        return self._trees[1]
+
+    @cached_property
+    def _trees(self) -> tuple[Ints, Ints]:
+        """Ids of the trees, and the tree of each reading as a place in them."""
+        tree = self._table["tree"].to_numpy(np.int64)
+        if len(tree) and (tree[1:] > tree[:-1]).all():
+            return tree, np.arange(len(tree))
+        ids, at = np.unique(tree, return_inverse=True)
+        return ids, at
+
+    @cached_property
+    def _day(self) -> Days:
+        return _days_of(self._table)
+
+    @cached_property
+    def _dated(self) -> NDArray[np.bool_]:
+        return ~np.isnat(self._day)
+
+    @cached_property
+    def _days(self) -> tuple[Days, Ints]:
+        """Days on which anything was measured, increasing, and how many readings each has."""
+        return _counted(self._day)
 
     def latest(self, quantity: str, on: np.datetime64) -> tuple[Ints, Floats]:
         """Latest reading of ``height_m``, ``crown_m`` or ``pruned_m`` for each tree that has one.
@@ -152,9 +202,33 @@ class Tape:
         return _Readings(tree[starts], day[starts], values)
 
 
+def _days_of(measurements: pd.DataFrame) -> Days:
+    return measurements["measured_on"].to_numpy().astype("datetime64[D]")
+
+
+def _counted(days: Days) -> tuple[Days, Ints]:
+    found, counts = np.unique(days[~np.isnat(days)], return_counts=True)
+    return found, counts.astype(np.int64)
+
+
 _TAPES: Remembered[Tape] = Remembered(4)
 
 
 def tape_of(measurements: pd.DataFrame) -> Tape:
     """Return the tape of a table of measurements, kept for the last few tables."""
     return _TAPES.get((measurements,), (), lambda: Tape(measurements))
+
+
+def tape_after(before: pd.DataFrame, after: pd.DataFrame, gone: pd.DataFrame, put_in: pd.DataFrame) -> None:
+    """Keep the tape of a table after an edit, if that of the table before it is at hand.
+
+    Parameters
+    ----------
+    before, after : DataFrame
+        The table of measurements before and after.
+    gone, put_in : DataFrame
+        Rows as they were and as they are now.
+    """
+    tape = _TAPES.find((before,))
+    if tape is not None:
+        _TAPES.put((after,), (), tape.changed(after, gone, put_in))

@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.areas import M2_PER_HA, areas_m2, lengths_m
-from farmmap.figures.blocks import block_of_each_tree, ground_notes
-from farmmap.figures.grounds import Grounds, grounds, polygons_of
+from farmmap.figures.blocks import Row, ground_notes, members_of
+from farmmap.figures.grounds import Grounds, grounds, overlaps, polygons_of
 from farmmap.figures.margins import margin_figures
+from farmmap.figures.members import Members
 from farmmap.figures.membership import NO_BLOCK
+from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
 from farmmap.figures.stand import mean, qmd_from_basal_area_cm
 from farmmap.figures.standing import Standing, standing, the_day
@@ -74,28 +76,57 @@ def farm_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
     return FigureTable("farm", title, COLUMNS, (row,), (0,), ground_notes(farm, there, ground), BRIEF)
 
 
-def _land(farm: Farm, ground: Grounds) -> dict[str, object]:
-    outlines, net = ground.outlines[ground.existing], ground.net[ground.existing]
+_GROUND: Remembered[Row] = Remembered(4)
+_LINES: Remembered[Row] = Remembered(4)
+_SUMS: Remembered[Row] = Remembered(4)
+_INSIDE: Remembered[int] = Remembered(4)
+
+
+def _land(farm: Farm, ground: Grounds) -> Row:
+    tables = (farm.boundary, farm.creeks, farm.fences, farm.tracks)
+    return _GROUND.get((ground,), (farm.grid,), lambda: _blocks_together(farm, ground)) | _LINES.get(
+        tables, (farm.grid,), lambda: _boundary_and_lines(farm)
+    )
+
+
+def _blocks_together(farm: Farm, ground: Grounds) -> Row:
+    shared = overlaps(ground)
+    return {
+        "blocks": int(ground.existing.sum()),
+        "blocks_gross_area_ha": _together_ha(farm, ground, (ground.outlines, ground.gross_ha), shared.outline_m2),
+        "blocks_net_area_ha": _together_ha(farm, ground, (ground.net, ground.net_ha), shared.net_m2),
+    }
+
+
+def _boundary_and_lines(farm: Farm) -> Row:
     boundary = shapely.union_all(polygons_of(farm.boundary.geometry.to_numpy()))
     return {
         "boundary_area_ha": _ha(farm, boundary) if len(farm.boundary) else None,
-        "blocks": int(ground.existing.sum()),
-        "blocks_gross_area_ha": _together_ha(farm, outlines, ground.gross_ha[ground.existing]),
-        "blocks_net_area_ha": _together_ha(farm, net, ground.net_ha[ground.existing]),
         "creek_length_m": _length(farm, farm.creeks, boundary if len(farm.boundary) else None),
         "fence_length_m": _length(farm, farm.fences, None),
         "track_length_m": _length(farm, farm.tracks, None),
     }
 
 
-def _trees(farm: Farm, there: Standing) -> dict[str, object]:
+def _trees(farm: Farm, there: Standing) -> Row:
+    members = members_of(farm)
+    inside = _INSIDE.get((there, members), (), lambda: _in_blocks(there, members))
+    return _SUMS.get((there,), (), lambda: _sums(there)) | {"stems_in_blocks": inside}
+
+
+def _in_blocks(there: Standing, members: Members) -> int:
+    if len(there) == len(members):
+        return members.inside
+    return int((members.block[there.places] != NO_BLOCK).sum())
+
+
+def _sums(there: Standing) -> Row:
     stems, measured = len(there), int(there.measured.sum())
     basal, diameters = float(np.nansum(there.basal_area_m2)), int(there.diameters.sum())
-    kinds = np.unique(there.species)
+    kinds = np.flatnonzero(np.bincount(there.species, minlength=1))
     return {
         "stems": stems,
-        "stems_in_blocks": int((block_of_each_tree(farm)[there.places] != NO_BLOCK).sum()),
-        "species_count": sum(1 for kind in kinds if there.species_names[kind]),
+        "species_count": sum(1 for kind in kinds if there.species_names[kind]) if stems else 0,
         "measured": measured,
         "measured_percent": 100.0 * measured / stems if stems else None,
         "basal_area_m2": basal if measured or not stems else None,
@@ -107,7 +138,7 @@ def _trees(farm: Farm, there: Standing) -> dict[str, object]:
     }
 
 
-def _creeksides(farm: Farm, on: dt.date) -> dict[str, object]:
+def _creeksides(farm: Farm, on: dt.date) -> Row:
     table = margin_figures(farm, on)
 
     def total(name: str) -> float:
@@ -125,14 +156,17 @@ def _creeksides(farm: Farm, on: dt.date) -> dict[str, object]:
     }
 
 
-def _together_ha(farm: Farm, shapes: NDArray[np.object_], each_ha: NDArray[np.float64]) -> float:
-    """Area of shapes together, what two of them share counted once, in ha."""
-    first, second = shapely.STRtree(shapes).query(shapes, predicate="intersects")
-    pairs = first < second
-    shared = shapely.intersection(shapes[first[pairs]], shapes[second[pairs]])
-    if not (shapely.area(shared) > 0).any():
-        return float(each_ha.sum())
-    return _ha(farm, shapely.union_all(shapes))
+def _together_ha(
+    farm: Farm,
+    ground: Grounds,
+    of: tuple[NDArray[np.object_], NDArray[np.float64]],
+    shared_m2: NDArray[np.float64],
+) -> float:
+    """Area of the existing blocks together, what two of them share counted once, in ha."""
+    shapes, each_ha = of
+    several = ground.existing & np.isin(ground.ids, overlaps(ground).pairs[shared_m2 > 0])
+    alone = float(each_ha[ground.existing & ~several].sum())
+    return alone + (_ha(farm, shapely.union_all(shapes[several])) if several.any() else 0.0)
 
 
 def _ha(farm: Farm, shape: shapely.Geometry) -> float:

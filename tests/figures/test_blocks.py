@@ -9,8 +9,9 @@ import pytest
 import shapely
 from shapely import LineString, Point, Polygon, affinity, box
 
-from farmmap.figures.blocks import block_figures, block_of_each_tree, some_block_figures
+from farmmap.figures.blocks import block_figures, block_of_each_tree, block_rows
 from farmmap.figures.stand import basal_area_m2
+from farmmap.figures.standing import standing
 from farmmap.figures.whole_farm import farm_figures
 
 NEEDED = (
@@ -207,9 +208,9 @@ def test_the_same_farm_on_another_grid_has_the_same_figures(farm_with, epsg: int
 
 def test_some_blocks_are_worked_out_as_all_are(farm_with) -> None:
     table, farm = _scattered(farm_with)
-    some = some_block_figures(farm, np.array([2, 7]))
-    assert list(some) == [2, 7]
-    for block, row in some.items():
+    some = block_rows(farm, standing(farm), np.array([2, 7]), farm.settings.class_cm)
+    assert len(some) == 2
+    for block, row in zip((2, 7), some, strict=True):
         assert row == table.row_of(block)
 
 

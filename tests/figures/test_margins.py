@@ -336,3 +336,24 @@ def test_a_farm_with_creeks_but_no_margins_is_told_why(farm_with, creeks, at, ch
 
 def test_a_farm_without_creeks_is_told_so(farm_with) -> None:
     assert "no creeks yet" in margin_figures(farm_with()).as_text()
+
+
+def test_quick_cover_while_something_moves_is_close_to_the_exact_one(farm_with, at, level) -> None:
+    random = np.random.default_rng(12)
+    creeks = {"name": ["c"], "geometry": [at(LineString([(0, 0), (150, 20), (300, 0)]))], "channel_m": [2.0]}
+    farm = farm_with(
+        creeks=creeks,
+        trees={"x": level[0] + random.uniform(-10, 310, 900), "y": level[1] + random.uniform(-25, 45, 900)},
+        measurements={
+            "tree": np.arange(1, 901),
+            "measured_on": ["2020-01-01"] * 900,
+            "crown_m": random.uniform(1, 6, 900),
+        },
+    )
+    quick = margin_figures(farm, quick=True)
+    exact = margin_figures(farm)
+    assert quick.column("cover_percent") == pytest.approx(exact.column("cover_percent"), rel=1e-3)
+    assert quick.column("cover_percent") != exact.column("cover_percent")
+    for name in ("area_ha", "length_m", "longest_gap_m", "stems", "crown_estimated_percent"):
+        assert quick.column(name) == exact.column(name)
+    assert margin_figures(farm, quick=True).rows == exact.rows

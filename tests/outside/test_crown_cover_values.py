@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 from shapely import box
 
+from farmmap.figures.canopy import covered_area
 from farmmap.figures.crowns import cover_ratio
-from farmmap.figures.discs import covered_area
 
 SPRUCES = pd.read_csv(Path(__file__).parent / "data" / "spruces.csv")
 WINDOW = box(0, 0, 56, 38)

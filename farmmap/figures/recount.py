@@ -1,0 +1,108 @@
+"""Trees counted again after outlines of blocks changed: only those between the old and the new outline."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from farmmap.figures.grounds import Grounds
+from farmmap.figures.members import Members, Moved
+from farmmap.figures.membership import EDGE_M, trees_placed_again
+from farmmap.figures.tree_index import TreeIndex
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+ONE_RING = [int(shapely.GeometryType.POLYGON)] * 2
+AROUND = np.array([-2.0, -2.0, 2.0, 2.0]) * EDGE_M
+
+
+def members_between(
+    members: Members, index: TreeIndex, ground: tuple[Grounds, Grounds], blocks: Ints
+) -> tuple[Members, list[Moved]]:
+    """Return the trees of each block after outlines changed, and the trees that blocks lost and won, step by step.
+
+    Parameters
+    ----------
+    members : Members
+        The trees of each block before.
+    index : TreeIndex
+        All trees.
+    ground : tuple of Grounds
+        The blocks before and after.
+    blocks : ndarray of int64
+        Ids of blocks that were put in, taken away or altered.
+    """
+    before, after = ground
+    bounds = after.bounds if after.existing.all() else np.where(after.existing[:, None], after.bounds, np.nan)
+    boxes = [_between(before.outline_of(block), after.outline_of(block)) for block in blocks.tolist()]
+    steps = []
+    for box in _together([box for box in boxes if box is not None]):
+        rows, found = trees_placed_again(index, after.ids, after.outlines, bounds, box + AROUND)
+        members, moved = members.moved(rows, found)
+        steps.append(moved)
+    return members, steps
+
+
+def _together(boxes: list[Floats]) -> list[Floats]:
+    """Return rectangles with those that meet made one, such as the two sides of a shared edge."""
+    out: list[Floats] = []
+    for box in boxes:
+        for number, other in enumerate(out):
+            if (box[:2] <= other[2:]).all() and (box[2:] >= other[:2]).all():
+                out[number] = np.concatenate([np.minimum(box[:2], other[:2]), np.maximum(box[2:], other[2:])])
+                break
+        else:
+            out.append(box)
+    return out
+
+
+def _between(old: shapely.Geometry | None, new: shapely.Geometry | None) -> Floats | None:
+    """Rectangle around the sides of an outline that were there before or after, but not both; None if there are none.
+
+    What lies inside one outline and outside the other is bounded by these
+    sides, so that no tree elsewhere changes its block.
+    """
+    if old is None or new is None:
+        one = new if old is None else old
+        return None if one is None or one.is_empty else np.array(one.bounds)
+    both = np.array([old, new], object)
+    if not _same_rings(both):
+        return _between_sides(old, new)
+    corners = shapely.get_coordinates(both).reshape(2, -1, 2)
+    other = (corners[0] != corners[1]).any(axis=1).nonzero()[0]
+    if not len(other):
+        return None
+    if other[0] > 0:
+        near = corners[:, other[0] - 1 : other[-1] + 2].reshape(-1, 2)
+    else:
+        near = corners[
+            :, np.concatenate([np.maximum(other - 1, 0), other, np.minimum(other + 1, corners.shape[1] - 1)])
+        ]
+        near = near.reshape(-1, 2)
+    return np.concatenate([near.min(axis=0), near.max(axis=0)])
+
+
+def _same_rings(both: NDArray[np.object_]) -> bool:
+    """Whether corner after corner of two outlines belongs to the same ring."""
+    first, second = shapely.get_num_coordinates(both).tolist()
+    if first != second:
+        return False
+    if shapely.get_type_id(both).tolist() == ONE_RING and not shapely.get_num_interior_rings(both).any():
+        return True
+    each = [shapely.get_num_coordinates(shapely.get_rings(shapely.get_parts(outline))).tolist() for outline in both]
+    return bool(each[0] == each[1])
+
+
+def _between_sides(old: shapely.Geometry, new: shapely.Geometry) -> Floats | None:
+    other = np.array(list(_sides(old) ^ _sides(new))).reshape(-1, 2)
+    return np.concatenate([other.min(axis=0), other.max(axis=0)]) if len(other) else None
+
+
+def _sides(outline: shapely.Geometry) -> set[tuple[tuple[float, float], tuple[float, float]]]:
+    """Sides of an outline, each with its lesser end first."""
+    corners, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(outline)), return_index=True)
+    points = list(map(tuple, corners.tolist()))
+    same = (ring[1:] == ring[:-1]).tolist()
+    return {(a, b) if a <= b else (b, a) for a, b, joined in zip(points[:-1], points[1:], same, strict=True) if joined}
