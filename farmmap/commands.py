@@ -157,8 +157,12 @@ def bring(
 ) -> None:
     """Bring what SOURCE holds into a farm: GeoPackage, GeoJSON, GPX, KML or CSV."""
     from farmmap.files import bring as bringing
-    from farmmap.files.farm_file import read_farm, write_edit
+    from farmmap.files.farm_file import read_farm, write_edit_beside
+    from farmmap.files.holding import held
 
+    hold = None
+    if farm_file.exists() and not show_plan:
+        hold = click.get_current_context().with_resource(held(farm_file))
     farm = read_farm(farm_file)
     found = bringing.read_source(source, layer=layer, like=table)
     plan = bringing.guess_plan(found, table)
@@ -183,7 +187,9 @@ def bring(
     for line in brought.said:
         click.echo(line)
     if brought.edit is not None:
-        write_edit(farm_file, brought.edit)
+        if hold is not None:
+            hold.refresh()  # this machine may have slept, and another taken the farm over
+        write_edit_beside(farm_file, brought.edit)
     rows = "row" if brought.read == 1 else "rows"
     click.echo(f"{brought.read} {rows} read, {brought.came_in} came in, {len(brought.bad)} set aside")
     if brought.bad:
@@ -217,20 +223,22 @@ def _east_north(text: str) -> tuple[float, float]:
 
 @main.command()
 @click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
-@click.option("--of", "what", type=click.Choice(["farm", "blocks", "margins", "trees"]), required=True)
+@click.option("--of", "what", type=click.Choice(["farm", "blocks", "margins", "trees", "ground"]), required=True)
 @click.option("--on", "day", type=Day(), help="Day that the figures hold for; the newest measurement if not given.")
 @click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True)
 @click.option("--class-cm", type=click.FloatRange(0.1, 100), help="Width of a diameter class.")
 def figures(farm_file: Path, what: str, day: dt.date | None, form: str, class_cm: float | None) -> None:
-    """Work out the figures of a farm, its blocks, creek margins or trees."""
+    """Work out the figures of a farm, its blocks, creek margins or trees, or of the ground of its blocks."""
     from farmmap.files.farm_file import read_farm
 
-    table = _figures(read_farm(farm_file), what, day, class_cm)
+    table = _figures(read_farm(farm_file), what, day, class_cm, farm_file.parent)
     write = {"text": table.as_text, "csv": table.as_csv, "json": table.as_json}[form]
     click.echo(write().rstrip("\r\n"))
 
 
-def _figures(farm: Farm, what: str, day: dt.date | None, class_cm: float | None = None) -> FigureTable:
+def _figures(
+    farm: Farm, what: str, day: dt.date | None, class_cm: float | None = None, folder: Path | None = None
+) -> FigureTable:
     from farmmap.figures.blocks import block_figures
     from farmmap.figures.margins import margin_figures
     from farmmap.figures.trees import tree_figures
@@ -238,6 +246,12 @@ def _figures(farm: Farm, what: str, day: dt.date | None, class_cm: float | None 
 
     if what == "blocks":
         return block_figures(farm, day, class_cm=class_cm)
+    if what == "ground":
+        from farmmap.figures.ground import ground_figures
+        from farmmap.scene.backdrops import find_backdrops
+
+        backdrops = find_backdrops(farm, folder)
+        return ground_figures(farm, backdrops.heights, said=backdrops.said)
     return {"farm": farm_figures, "margins": margin_figures, "trees": tree_figures}[what](farm, day)
 
 
@@ -293,7 +307,16 @@ def sheet(
     if out.suffix.lower() not in {".pdf", ".png"}:
         raise click.BadParameter(f"{out} ends in neither .pdf nor .png", param_hint="--out")
     need_qt()
-    _print_sheet(read_farm(farm_file), day, out, paper=paper.upper(), landscape=landscape, scale=scale, title=title)
+    _print_sheet(
+        read_farm(farm_file),
+        day,
+        out,
+        paper=paper.upper(),
+        landscape=landscape,
+        scale=scale,
+        title=title,
+        folder=farm_file.parent,
+    )
 
 
 def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, **options: Any) -> None:
@@ -310,13 +333,14 @@ def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, **options: Any) -
 def demo(folder: Path) -> None:
     """Show the invented sample farm, Pipit Downs: in the window, or without a screen as tables and a map."""
     from farmmap.files.farm_file import read_farm
-    from farmmap.resource_files import sample_farm_path
+    from farmmap.resource_files import sample_farm_files
     from farmmap.screen import has_screen, need_qt
 
     folder.mkdir(parents=True, exist_ok=True)
     farm_file = folder / "pipit_downs.gpkg"
     if not farm_file.exists():
-        shutil.copyfile(sample_farm_path(), farm_file)
+        for path in sample_farm_files():
+            shutil.copyfile(path, folder / path.name)
     if has_screen():
         click.echo(f"Opening {farm_file}, the invented sample farm.")
         _open_window(farm_file)
@@ -325,4 +349,4 @@ def demo(folder: Path) -> None:
     for what in ("blocks", "margins"):
         click.echo(_figures(farm, what, None).as_text())
     need_qt()
-    _print_sheet(farm, None, folder / "pipit_downs.pdf", folder / "pipit_downs.png", paper="A3")
+    _print_sheet(farm, None, folder / "pipit_downs.pdf", folder / "pipit_downs.png", paper="A3", folder=folder)

@@ -75,6 +75,37 @@ def _split(blob: bytes) -> tuple[int, bytes]:
     return flags, blob[8 + _ENVELOPE_BYTES[envelope] :]
 
 
+def blob_points(blobs: Sequence[bytes | None]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return x and y of points in GeoPackage binary, as `point_blobs` writes it.
+
+    Raises
+    ------
+    ValueError
+        One is missing or written otherwise.
+    """
+    if None in blobs:
+        raise ValueError("a missing point")
+    raw = b"".join(blob for blob in blobs if blob is not None)
+    points = np.frombuffer(raw, _POINT_BLOB)
+    usual = (points["magic"] == b"GP") & (points["flags"] == _LITTLE_ENDIAN) & (points["order"] == 1)
+    if len(points) != len(blobs) or not (usual & (points["type"] == 1) & (points["version"] == 0)).all():
+        raise ValueError("a point written otherwise")
+    return points["x"].copy(), points["y"].copy()
+
+
+def wkb_of(blobs: Sequence[bytes | None]) -> NDArray[np.object_]:
+    """Return the well-known binary within GeoPackage binary; None for None.
+
+    Raises
+    ------
+    ValueError
+        One is no GeoPackage binary.
+    """
+    bodies = np.empty(len(blobs), object)
+    bodies[:] = [None if blob is None else _split(blob)[1] for blob in blobs]
+    return bodies
+
+
 def blob_shape(blob: bytes) -> BaseGeometry:
     """Return the shape in GeoPackage binary.
 
@@ -168,7 +199,8 @@ def create_core(connection: sqlite3.Connection, epsg: int) -> None:
     """Make an empty database a GeoPackage that knows one grid and WGS 84."""
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     connection.execute(f"PRAGMA user_version = {USER_VERSION}")
-    connection.executescript(_CORE_TABLES)
+    for statement in _CORE_TABLES.split(";"):  # a script would end the transaction
+        connection.execute(statement)
     for code in dict.fromkeys((4326, epsg)):
         crs = pyproj.CRS.from_epsg(code)
         try:
@@ -230,14 +262,15 @@ def add_spatial_index(
         f"INSERT INTO {quoted(index)} VALUES (?, ?, ?, ?, ?)",
         ((i, *box) for i, box in zip(ids[there].tolist(), rows, strict=True)),
     )
-    connection.executescript(_index_triggers(table, column, index))
+    for statement in _index_triggers(table, column, index):  # a script would end the transaction
+        connection.execute(statement)
     connection.execute(
         "INSERT INTO gpkg_extensions VALUES (?, ?, ?, ?, ?)",
         (table, column, *_RTREE_EXTENSION),
     )
 
 
-def _index_triggers(table: str, column: str, index: str) -> str:
+def _index_triggers(table: str, column: str, index: str) -> tuple[str, ...]:
     """Return the triggers that GeoPackage 1.4 asks for (annex F.3); their names and effect are the standard's."""
     t, c, r = quoted(table), quoted(column), quoted(index)
     filled = f"(NEW.{c} NOT NULL AND NOT ST_IsEmpty(NEW.{c}))"
@@ -253,14 +286,12 @@ def _index_triggers(table: str, column: str, index: str) -> str:
         return f"CREATE TRIGGER {head} AFTER {when} ON {t} WHEN {condition} BEGIN {does} END;"
 
     same, other = "OLD.id = NEW.id", "OLD.id != NEW.id"
-    return "\n".join(
-        (
-            trigger("insert", "INSERT", filled, put),
-            trigger("update6", f"UPDATE OF {c}", f"{same} AND {filled} AND {was_filled}", put),
-            trigger("update7", f"UPDATE OF {c}", f"{same} AND {filled} AND {was_void}", put),
-            trigger("update2", f"UPDATE OF {c}", f"{same} AND {void}", take),
-            trigger("update5", "UPDATE", f"{other} AND {filled}", take + put),
-            trigger("update4", "UPDATE", f"{other} AND {void}", f"DELETE FROM {r} WHERE id IN (OLD.id, NEW.id);"),
-            trigger("delete", "DELETE", f"OLD.{c} NOT NULL", take),
-        )
+    return (
+        trigger("insert", "INSERT", filled, put),
+        trigger("update6", f"UPDATE OF {c}", f"{same} AND {filled} AND {was_filled}", put),
+        trigger("update7", f"UPDATE OF {c}", f"{same} AND {filled} AND {was_void}", put),
+        trigger("update2", f"UPDATE OF {c}", f"{same} AND {void}", take),
+        trigger("update5", "UPDATE", f"{other} AND {filled}", take + put),
+        trigger("update4", "UPDATE", f"{other} AND {void}", f"DELETE FROM {r} WHERE id IN (OLD.id, NEW.id);"),
+        trigger("delete", "DELETE", f"OLD.{c} NOT NULL", take),
     )

@@ -1,9 +1,6 @@
 import contextlib
 import datetime as dt
-import os
 import sqlite3
-import subprocess
-import sys
 import tempfile
 from pathlib import Path
 
@@ -318,61 +315,6 @@ def test_reading_can_be_stopped(path):
 
     with pytest.raises(Stopped):
         read_farm(path, StopAtOnce())
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
-def test_a_killed_edit_is_there_whole_or_not_at_all(tmp_path):
-    """Kill a process in the middle of large edits; a tiny page cache forces half-done pages to disk."""
-    path = tmp_path / "killed.gpkg"
-    farm = new_farm("Killed", 2193)
-    values = {"tag": [str(i) for i in range(5000)], "x": EAST + np.arange(5000.0), "y": np.full(5000, NORTH)}
-    farm = farm.with_tables(trees=shaped(TABLES["trees"], values, np.arange(1, 5001), farm.grid))
-    write_farm(farm, path)
-    work = """
-import sys, sqlite3
-real = sqlite3.connect
-def tiny(*args, **kwargs):
-    connection = real(*args, **kwargs)
-    connection.execute("PRAGMA cache_size = 5")
-    return connection
-sqlite3.connect = tiny
-from farmmap.files.farm_file import read_farm, write_edit
-from farmmap.farm.edits import rows_changed
-farm = read_farm(sys.argv[1])
-print("ready", flush=True)
-for turn in range(1, 1000):
-    rows = farm.trees.copy()
-    rows["note"] = str(turn)
-    edit = rows_changed(farm, "Note", "trees", rows)
-    write_edit(sys.argv[1], edit)
-    farm = edit.apply(farm)
-    print(turn, flush=True)
-"""
-    half_done = 0
-    for attempt in range(12):
-        if half_done >= 2:
-            break
-        process = subprocess.Popen(
-            [sys.executable, "-c", work, str(path)],
-            stdout=subprocess.PIPE,
-            text=True,
-            env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-        )
-        assert process.stdout.readline().strip() == "ready"
-        said = [process.stdout.readline().strip()]
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(0.03 + 0.04 * (attempt % 4))
-        process.kill()
-        said += process.stdout.read().split()
-        process.wait()
-        process.stdout.close()
-        half_done += Path(f"{path}-journal").exists()
-        notes = set(read_farm(path).trees["note"])
-        assert len(notes) == 1
-        assert int(notes.pop()) - int(said[-1]) in (0, 1)
-        with contextlib.closing(sqlite3.connect(path)) as connection:
-            assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-    assert half_done, "no kill fell into a transaction; the test shows nothing"
 
 
 def test_read_only_files_open(path, farm):
