@@ -41,8 +41,8 @@ def backdrop_added(
     BadInput
         The file cannot be used; the message says why and what to do.
     """
-    file = look_at(path, farm.grid, named_grid)
-    kind = kind or file.kind
+    file = look_at(path, farm.grid, named_grid, kind)
+    kind = file.kind
     if kind == ELEVATION and not file.one_band:
         raise BadInput(
             f"{path.name} holds a picture in several colours, not heights of the ground; add it as a picture"
@@ -95,7 +95,7 @@ def backdrop_removed(farm: Farm, backdrop: int) -> Proposed:
     """Propose to take a backdrop out; its file stays where it is."""
     called = rows_of(farm, "backdrops", backdrop)["name"].iloc[0]
     return Proposed(
-        edit_of(f"Take out backdrop {called}", {"backdrops": removed_change(farm, "backdrops", [backdrop])})
+        edit_of(f"Take away backdrop {called}", {"backdrops": removed_change(farm, "backdrops", [backdrop])})
     )
 
 

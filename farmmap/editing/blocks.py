@@ -80,7 +80,7 @@ def split(farm: Farm, block: int, line: shapely.LineString) -> Proposed:
     new_ids = [int(row) for row in next_ids(farm.blocks, len(pieces) - 1)]
     names = free_names(farm, "blocks", name, len(new_ids))
     shapes: Shapes = {block: gathered([pieces[0], *kept])} | dict(zip(new_ids, pieces[1:], strict=True))
-    notes = [f"{name} was split into {len(pieces)}: {listed(_sized(farm, [name, *names], list(shapes.values())))}"]
+    notes = [f"{len(pieces)} blocks now: {listed(_sized(farm, [name, *names], list(shapes.values())))}"]
     own = rows_of(farm, "blocks", block)
     around: Shapes = {}
     if own["stage"].iloc[0] == "existing":
@@ -106,7 +106,7 @@ def merged(farm: Farm, blocks: Sequence[int]) -> Proposed:
     """
     wanted = ids_of(list(blocks))
     if len(wanted) < 2:
-        raise BadInput("choose two or more blocks that touch, to merge them")
+        raise BadInput("choose two or more blocks that touch, to join them")
     rows = rows_of(farm, "blocks", wanted)
     if len(set(rows["stage"])) > 1:
         raise BadInput("one of these blocks stands and another is only planned; give them the same stage first")
@@ -141,7 +141,7 @@ def merged(farm: Farm, blocks: Sequence[int]) -> Proposed:
     if shapes_after:
         changes.append(shapes_changed(farm, "blocks", shapes_after))
     names = [own_name(farm, "blocks", int(row)) for row in (keeper, *gone)]
-    edit = edit_of(f"Merge {listed(names)}", {"blocks": joined_change(*changes)})
+    edit = edit_of(f"Join {listed(names)}", {"blocks": joined_change(*changes)})
     return Proposed(edit, _differences(rows, own, name))
 
 
@@ -168,7 +168,7 @@ def hole_cut(farm: Farm, block: int, hole: shapely.Polygon) -> Proposed:
     pieces = len(simple_parts(shape))
     left = [p for p in simple_parts(shapely.difference(shape, cut)) if p.geom_type == "Polygon" and p.area > OVERLAP_M2]
     if not left:
-        raise BadInput(f"the hole covers all of {name}; remove the block instead")
+        raise BadInput(f"the hole covers all of {name}; take the block away instead")
     if len(left) > pieces:
         raise BadInput(f"the hole would cut {name} into {len(left)} pieces; split the block along a line instead")
     shapes: Shapes = {block: still_sound(gathered(left), name)}

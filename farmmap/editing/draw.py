@@ -14,7 +14,7 @@ from farmmap.editing.proposed import Proposed, added_change, edit_of, joined_cha
 from farmmap.editing.settling import settled
 from farmmap.editing.sound import far_note, refuse_off_grid, sound_shape, without_repeats
 from farmmap.editing.values import typed_values
-from farmmap.editing.words import NAMED_BY, table_of
+from farmmap.editing.words import NAMED_BY, begins_with, table_of
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids, shaped
@@ -48,7 +48,7 @@ def drawn(farm: Farm, table: str, shape: shapely.Geometry, values: Mapping[str, 
     kind = table_of(table)
     fields = typed_values(kind, _with_name(farm, kind, values))
     name = str(fields[NAMED_BY.get(table, "name")])
-    what = name if name.casefold().startswith(f"{kind.one} ") else f"{kind.one} {name}"
+    what = name if begins_with(name, kind.one) or _named_by_kind(fields, name) else f"{kind.one} {name}"
     if shape is not None:
         refuse_off_grid(farm, shapely.get_coordinates(shape), what)
     sound, notes = sound_shape(table, shape, what)
@@ -100,10 +100,13 @@ def shape_from_corners(table: str, corners: ArrayLike, *, as_area: bool) -> shap
     return shapely.LineString(at)
 
 
-def free_name(farm: Farm, table: str) -> str:
-    """Return a name that no row of a table bears: ``Block 7`` for the seventh block."""
-    one, taken = table_of(table).one.capitalize(), _taken(farm, table)
-    number = len(farm.tables[table]) + 1
+def free_name(farm: Farm, table: str, kind: str = "") -> str:
+    """Return a name that no row of a table bears.
+
+    ``Block 7`` for the seventh block, ``Power line 2`` for the second hazard of the kind ``power line``.
+    """
+    one, taken = (kind or table_of(table).one).capitalize(), _taken(farm, table)
+    number = (int((farm.tables[table]["kind"] == kind).sum()) if kind else len(farm.tables[table])) + 1
     while f"{one} {number}".casefold() in taken:
         number += 1
     return f"{one} {number}"
@@ -121,6 +124,10 @@ def free_names(farm: Farm, table: str, name: str, count: int) -> list[str]:
     return found
 
 
+def _named_by_kind(fields: Mapping[str, Any], name: str) -> bool:
+    return begins_with(name, str(fields.get("kind") or ""))
+
+
 def _taken(farm: Farm, table: str) -> set[str]:
     return {name.casefold() for name in farm.tables[table][NAMED_BY.get(table, "name")].to_list()}
 
@@ -129,7 +136,8 @@ def _with_name(farm: Farm, kind: Table, values: Mapping[str, object] | None) -> 
     given = dict(values or {})
     column = NAMED_BY.get(kind.name, "name")
     if not str(given.get(column) or "").strip():
-        given[column] = free_name(farm, kind.name)
+        sort = str(given.get("kind") or "") if kind.name == "hazards" else ""
+        given[column] = free_name(farm, kind.name, "" if sort == "other" else sort)
     return given
 
 

@@ -52,7 +52,7 @@ def fields_changed(farm: Farm, table: str, ids: ArrayLike, values: Mapping[str, 
     Raises
     ------
     BadInput
-        A column or value does not fit, or nothing would change.
+        A column or value does not fit, many trees would get one tag, or nothing would change.
     """
     kind, wanted = table_of(table), ids_of(ids)
     before = rows_of(farm, table, wanted)
@@ -91,6 +91,7 @@ def _read(
     match kind.name:
         case "trees":
             notes += _with_day_of_status(farm, fields, before)
+            notes += _same_tag(farm, before.index.to_numpy(), str(fields.get("tag", "")))
         case "species":
             extra |= _codes_follow(farm, before, fields)
         case "blocks" if "name" in fields:
@@ -185,6 +186,18 @@ def _same_name(farm: Farm, ids: np.ndarray, name: str) -> list[str]:
     if len(others) or len(ids) > 1:
         return [f"more than one block is called {name}; give each its own name"]
     return []
+
+
+def _same_tag(farm: Farm, ids: np.ndarray, tag: str) -> list[str]:
+    """Refuse one tag for many trees, as the tape goes by tags; note another tree that has it."""
+    if not tag:
+        return []
+    if len(ids) > 1:
+        raise BadInput(
+            f"{len(ids)} trees cannot all have the tag {tag}, as trees are found by their tags; pick one tree"
+        )
+    others = farm.trees.index[(farm.trees["tag"] == tag).to_numpy(bool)].difference(ids)
+    return [f"there is another tree with tag {tag}; give each its own"] if len(others) else []
 
 
 def _standing_now(farm: Farm, change: Change) -> tuple[Change, list[str]]:

@@ -122,7 +122,7 @@ def corner_removed(farm: Farm, corner: Corner) -> Proposed:
                 called = own_name(farm, corner.table, row)
                 said.append(f"{called} shares that corner, which went from both")
                 changed[row] = _without_corner(theirs, at, called)
-    return _reshaped(farm, f"Take out corner of {what}", corner.table, changed, tuple(said))
+    return _reshaped(farm, f"Take away corner of {what}", corner.table, changed, tuple(said))
 
 
 def shape_moved(farm: Farm, table: str, id: int, dx_m: float, dy_m: float) -> Proposed:  # noqa: A002
@@ -161,7 +161,7 @@ def rows_removed(farm: Farm, table: str, ids: ArrayLike) -> Proposed:
     wanted = ids_of(ids)
     table_of(table)
     rows = rows_of(farm, table, wanted)
-    name = f"Remove {counted(farm, table, wanted)}"
+    name = f"Take away {counted(farm, table, wanted)}"
     changes = {table: removed_change(farm, table, rows.index)}
     notes: tuple[str, ...] = ()
     if table == "species":

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import shapely
 from numpy.typing import ArrayLike
 
 from farmmap.editing.fields import fields_changed, species_code
@@ -20,8 +21,17 @@ from farmmap.editing.words import counted, own_name
 from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids, shaped
 from farmmap.farm.schema import TREES
+from farmmap.figures.blocks import block_of_each_tree
 
-__all__ = ["fields_changed", "next_free_tag", "pruned_to", "tree_placed", "trees_moved", "trees_removed"]
+__all__ = [
+    "fields_changed",
+    "neighbour_of",
+    "next_free_tag",
+    "pruned_to",
+    "tree_placed",
+    "trees_moved",
+    "trees_removed",
+]
 
 CLOSE_M = 0.05
 """Two trees this close are pointed out. [m]"""
@@ -39,8 +49,8 @@ def tree_placed(farm: Farm, x: float, y: float, values: Mapping[str, object] | N
     x, y : float
         Where it stands, on the farm's grid. [m]
     values : mapping of str to object, optional
-        Its fields, typed or as text from a form. Without a tag it gets the next free one, without a species that
-        of the tree placed last.
+        Its fields, typed or as text from a form. Without a tag it gets the next free one of its neighbours',
+        without a species theirs.
 
     Raises
     ------
@@ -52,14 +62,15 @@ def tree_placed(farm: Farm, x: float, y: float, values: Mapping[str, object] | N
     species = given.pop("species", None)
     fields = typed_values(TREES, given)
     if not fields.get("tag"):
-        fields["tag"] = next_free_tag(farm)
+        fields["tag"] = next_free_tag(farm, (x, y))
     elif (farm.trees["tag"] == fields["tag"]).any():
         notes.append(f"there is a tree with tag {fields['tag']} already; give each its own")
     what = f"tree {fields['tag']}"
     refuse_off_grid(farm, [(x, y)], what)
     changes: dict[str, Change] = {}
     if species is None:
-        fields["species"] = str(farm.trees["species"].iloc[-1]) if len(farm.trees) else ""
+        neighbour = neighbour_of(farm, x, y)
+        fields["species"] = "" if neighbour is None else str(farm.trees["species"].loc[neighbour])
     else:
         code, added, said = species_code(farm, str(species))
         fields["species"] = code
@@ -111,10 +122,47 @@ def trees_removed(farm: Farm, ids: ArrayLike) -> Proposed:
     return rows_removed(farm, "trees", ids)
 
 
-def next_free_tag(farm: Farm) -> str:
-    """Return the tag for the next tree: that of the tree placed last, counted on to the first that is free."""
+def neighbour_of(farm: Farm, x: float, y: float) -> int | None:
+    """Return the tree that a new one takes after: the last one of the block it stands in, else the nearest.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    x, y : float
+        Where the new tree is to stand. [m]
+
+    Returns
+    -------
+    int or None
+        Its id; None on a farm without trees, or if the place is no number.
+    """
+    if not len(farm.trees) or not np.isfinite([x, y]).all():
+        return None
+    blocks = farm.blocks[(farm.blocks["stage"] == "existing").to_numpy()]
+    holding = blocks.index[blocks.geometry.covers(shapely.Point(x, y)).to_numpy()]
+    if len(holding):
+        there = np.flatnonzero(block_of_each_tree(farm) == holding[0])
+        if len(there):
+            return int(farm.trees.index[there[-1]])
+    away = np.hypot(farm.trees["x"].to_numpy() - x, farm.trees["y"].to_numpy() - y)
+    return int(farm.trees.index[int(np.argmin(away))])
+
+
+def next_free_tag(farm: Farm, near: tuple[float, float] | None = None) -> str:
+    """Return the tag for the next tree, counted on to the first that is free.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    near : tuple of float, optional
+        Where it is to stand: it is counted on from the tag of its neighbour, without from that of the tree placed
+        last. [m]
+    """
     tags = farm.trees["tag"]
-    last = str(tags.iloc[-1]) if len(tags) else ""
+    neighbour = None if near is None else neighbour_of(farm, *near)
+    last = str(tags.loc[neighbour]) if neighbour is not None else str(tags.iloc[-1]) if len(tags) else ""
     found = re.fullmatch(r"(.*?)([0-9]+)[^0-9]*", last)
     stem, digits = (found[1], found[2]) if found else ("", "0")
     number = int(digits)

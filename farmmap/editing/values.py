@@ -13,7 +13,7 @@ import pandas as pd
 from farmmap.editing.words import column_label
 from farmmap.errors import BadInput
 from farmmap.farm.dates import is_when, parse_day
-from farmmap.farm.schema import Column, Kind, Table
+from farmmap.farm.schema import MEASUREMENTS, Column, Kind, Table
 
 FIRST_YEAR = 1000
 
@@ -49,7 +49,7 @@ def typed(table: Table, column: Column, value: object) -> Any:
     BadInput
         It does not fit the column.
     """
-    where = f"{column_label(column.name)} of a {table.one}"
+    where = _called(table, column)
     match column.kind:
         case Kind.TEXT:
             return _text(where, column, value)
@@ -59,6 +59,12 @@ def typed(table: Table, column: Column, value: object) -> Any:
             return _day(where, column, value)
         case Kind.WHEN:
             return _when(where, column, value)
+
+
+def _called(table: Table, column: Column) -> str:
+    """Return how a value is spoken of: ``the channel width of a creek``, ``the diameter``."""
+    label = "planting date" if column.name == "planted" else column_label(column.name)
+    return f"the {label}" if table is MEASUREMENTS else f"the {label} of a {table.one}"
 
 
 def _nothing(value: object) -> bool:

@@ -84,9 +84,16 @@ def own_name(farm: Farm, table: str, row: int) -> str:
 
 
 def with_kind(farm: Farm, table: str, row: int) -> str:
-    """Return what kind of thing a row is and its name: ``block North Terrace``."""
+    """Return what kind of thing a row is and its name: ``block North Terrace``, ``Block 7``."""
     one, called = TABLES[table].one, own_name(farm, table, row)
-    return called if table == "trees" or called == f"{one} {row}" else f"{one} {called}"
+    kinds = [one, str(farm.hazards["kind"].get(row, one))] if table == "hazards" else [one]
+    told = table == "trees" or any(begins_with(called, kind) for kind in kinds)
+    return called if told else f"{one} {called}"
+
+
+def begins_with(name: str, kind: str) -> bool:
+    """Whether a name begins with the kind of thing that it is of, as ``Block 7`` does."""
+    return bool(kind) and f"{name} ".casefold().startswith(f"{kind} ".casefold())
 
 
 def counted(farm: Farm, table: str, ids: ArrayLike) -> str:

@@ -31,7 +31,7 @@ def test_added_changed_and_taken_out_and_all_of_it_back(farm, hills, tmp_path):
     after = two.apply(hidden.edit.apply(one))
     assert after.tables["backdrops"].loc[1, "opacity_percent"] == 40.0
     gone = backdrop_removed(after, 1)
-    assert gone.edit.name == "Take out backdrop north hills"
+    assert gone.edit.name == "Take away backdrop north hills"
     assert not len(gone.edit.apply(after).tables["backdrops"])
     back = gone.edit.turned_round().apply(gone.edit.apply(after))
     assert back.tables["backdrops"].equals(after.tables["backdrops"])

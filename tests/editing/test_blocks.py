@@ -32,7 +32,7 @@ def test_a_block_split_across_keeps_its_id_on_the_larger_piece(farm):
     assert after.blocks["planted"].tolist() == ["2004", "2010-07-15", "2004"]
     assert (100, 60) in local(after.blocks.geometry.loc[2])
     assert not unshared_corners(after)
-    assert "North Terrace was split into 2: North Terrace (0.60 ha) and North Terrace 2 (0.40 ha)" in proposed.notes
+    assert "2 blocks now: North Terrace (0.60 ha) and North Terrace 2 (0.40 ha)" in proposed.notes
 
 
 def test_a_line_may_cross_several_times(farm):
@@ -116,7 +116,7 @@ def test_blocks_that_share_an_edge_are_merged_into_the_largest(farm):
     )
     proposed = merged(farm, [1, 2])
     after = carried_out(farm, proposed)
-    assert proposed.edit.name == "Merge B and A"
+    assert proposed.edit.name == "Join B and A"
     assert after.blocks.index.tolist() == [2]
     assert after.blocks.loc[2, ["name", "planted", "note"]].tolist() == ["B", "2002", "dry; wet"]
     assert after.blocks.geometry.loc[2].area == pytest.approx(7500)

@@ -8,6 +8,7 @@ import shapely
 
 from farmmap.editing.draw import drawn, shape_from_corners
 from farmmap.editing.shared_edges import with_corners_at
+from farmmap.editing.words import begins_with, with_kind
 from farmmap.errors import BadInput
 from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, at, carried_out, line, put, unshared_corners
@@ -47,6 +48,23 @@ def test_everything_that_is_drawn_gets_a_free_name(farm, table, shape, name):
     carried_out(farm, proposed)
     assert proposed.edit.name == name
     assert set(proposed.edit.changes) == {table}
+
+
+def test_a_hazard_is_named_by_its_kind(farm):
+    proposed = drawn(farm, "hazards", line((0, 0), (5, 5)), {"kind": "power line"})
+    after = carried_out(farm, proposed)
+    assert proposed.edit.name == "Draw Power line 2"
+    assert after.hazards["name"].iloc[-1] == "Power line 2"
+    assert with_kind(after, "hazards", 2) == "Power line 2"
+    assert with_kind(after, "hazards", 1) == "hazard Line"
+
+
+def test_the_kind_is_not_said_twice(farm):
+    farm = carried_out(farm, block(farm, area((300, 0), (400, 0), (400, 9))))
+    assert with_kind(farm, "blocks", 3) == "Block 3"
+    assert with_kind(farm, "blocks", 1) == "block North Terrace"
+    assert begins_with("BLOCK", "block")
+    assert not begins_with("Blockhouse", "block")
 
 
 def test_a_free_name_is_counted_on_past_those_in_use(farm):

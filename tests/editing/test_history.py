@@ -26,8 +26,8 @@ def test_undo_and_redo_over_several_edits(farm):
         farm = edit.apply(farm)
         history.record(edit)
     last = farm
-    assert history.undo_name == "Remove 2 trees"
-    assert history.names == ("Remove 2 trees", "Put in tree 7")
+    assert history.undo_name == "Take away 2 trees"
+    assert history.names == ("Take away 2 trees", "Put in tree 7")
     for _ in range(2):
         farm = history.undo().apply(farm)
         history.done_undo()

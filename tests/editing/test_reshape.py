@@ -195,7 +195,7 @@ def test_a_corner_taken_out_goes_from_both_blocks(farm):
     bent = carried_out(farm, corner_added(farm, edge, EAST + 90, NORTH + 50))
     proposed = corner_removed(bent, corner(bent, 90, 50))
     after = carried_out(bent, proposed)
-    assert proposed.edit.name == "Take out corner of North Terrace"
+    assert proposed.edit.name == "Take away corner of North Terrace"
     assert after.blocks.geometry.area.tolist() == pytest.approx([10_000, 10_000])
     assert "Far Slope" in proposed.notes[0]
 
@@ -242,16 +242,16 @@ def test_a_hole_and_parts_move_too(farm):
 def test_removed_trees_take_their_measurements_along(farm):
     proposed = rows_removed(farm, "trees", [1, 2])
     after = carried_out(farm, proposed)
-    assert proposed.edit.name == "Remove 2 trees"
+    assert proposed.edit.name == "Take away 2 trees"
     assert proposed.notes == ("3 measurements go with 2 trees",)
     assert after.measurements["tree"].tolist() == [3, 4, 6]
     assert after.trees.index.tolist() == [3, 4, 5, 6]
 
 
 def test_removed_rows_are_named(farm):
-    assert rows_removed(farm, "blocks", [1]).edit.name == "Remove block North Terrace"
-    assert rows_removed(farm, "trees", [3]).edit.name == "Remove tree 3"
-    assert rows_removed(farm, "notes", [1]).edit.name == "Remove note Soft ground"
+    assert rows_removed(farm, "blocks", [1]).edit.name == "Take away block North Terrace"
+    assert rows_removed(farm, "trees", [3]).edit.name == "Take away tree 3"
+    assert rows_removed(farm, "notes", [1]).edit.name == "Take away note Soft ground"
 
 
 def test_what_cannot_be_removed_is_said(farm):

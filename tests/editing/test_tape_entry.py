@@ -166,11 +166,11 @@ def test_a_dead_tree_and_a_day_before_planting_are_noted(farm):
     [
         ({}, "nothing is given; read the tape"),
         ({"dbh_cm": ""}, "nothing is given"),
-        ({"dbh_cm": "thick"}, "diameter of a measurement is no number"),
+        ({"dbh_cm": "thick"}, "the diameter is no number: 'thick'"),
         ({"dbh_cm": 0}, "a diameter is more than 0"),
         ({"dbh_cm": 1300}, "0 to 1200 cm is believable"),
         ({"height_m": "11 ft"}, "is in m, not in ft"),
-        ({"dbh_cm": 20, "stem": 0}, "stem of a measurement is 0; 1 to 50"),
+        ({"dbh_cm": 20, "stem": 0}, "the stem is 0; 1 to 50"),
     ],
 )
 def test_what_cannot_be_kept_is_said(farm, given, words):

@@ -10,6 +10,7 @@ import pytest
 
 from farmmap.editing.trees import (
     fields_changed,
+    neighbour_of,
     next_free_tag,
     pruned_to,
     tree_placed,
@@ -30,6 +31,20 @@ def test_a_tree_gets_the_next_tag_and_the_last_species(farm):
     assert tree[["tag", "species", "status", "stage", "stems"]].tolist() == ["7", "REDW", "alive", "existing", 1]
     assert (tree["x"], tree["y"]) == (EAST + 50, NORTH + 50)
     assert proposed.notes == ()
+
+
+def test_a_tree_takes_after_those_of_its_block_else_after_the_nearest(farm):
+    trees = farm.trees.copy()
+    trees["tag"] = pd.array(["LF1", "LF2", "LF3", "PF20", "PF21", "CR5"], dtype="str")
+    farm = farm.with_tables(trees=trees)
+    in_block_1 = carried_out(farm, tree_placed(farm, EAST + 99, NORTH + 90)).trees.loc[7]
+    assert in_block_1[["tag", "species"]].tolist() == ["LF4", "REDW"]
+    in_block_2 = carried_out(farm, tree_placed(farm, EAST + 101, NORTH + 10)).trees.loc[7]
+    assert in_block_2[["tag", "species"]].tolist() == ["PF22", "TOTA"]
+    outside = carried_out(farm, tree_placed(farm, EAST + 25, NORTH - 5)).trees.loc[7]
+    assert outside[["tag", "species"]].tolist() == ["LF4", "TOTA"]
+    assert next_free_tag(farm, (EAST + 60, NORTH - 40)) == "CR6"
+    assert neighbour_of(farm.with_tables(trees=trees.iloc[:0]), EAST, NORTH) is None
 
 
 def test_a_trees_fields_may_be_given(farm):
@@ -165,7 +180,7 @@ def test_text_from_a_form_or_typed_values(farm, table, values, name, column, kep
         ("trees", {}, "nothing was filled in"),
         ("trees", {"species": "TOTA"}, "tree 1: nothing changes, as species is so already"),
         ("trees", {"planted": "last year"}, "write a year, or a day such as 2004-07-15"),
-        ("trees", {"planted": "2004-02-30"}, "write a year, or a day"),
+        ("trees", {"planted": "2004-02-30"}, "the planting date of a tree is '2004-02-30'; write a year, or a day"),
         ("trees", {"status": "gone"}, "status of a tree can be alive, dead, felled, not 'gone'"),
         ("trees", {"stems": "two"}, "is no number: 'two'; write it such as 31.5"),
         ("trees", {"stems": "1.5"}, "is a whole number, not 1.5"),
@@ -185,6 +200,15 @@ def test_text_from_a_form_or_typed_values(farm, table, values, name, column, kep
 def test_values_that_do_not_fit_are_refused(farm, table, values, words):
     with pytest.raises(BadInput, match=words):
         fields_changed(farm, table, [1], values)
+
+
+def test_a_tag_is_one_trees_own(farm):
+    with pytest.raises(BadInput, match="2 trees cannot all have the tag 9"):
+        fields_changed(farm, "trees", [1, 2], {"tag": "9"})
+    assert "another tree with tag 3" in fields_changed(farm, "trees", [1], {"tag": "3"}).notes[0]
+    assert fields_changed(farm, "trees", [1], {"tag": "9"}).notes == ()
+    bare = carried_out(farm, fields_changed(farm, "trees", [1, 2], {"tag": ""}))
+    assert bare.trees["tag"].tolist()[:2] == ["", ""]
 
 
 def test_status_keeps_its_day(farm):
