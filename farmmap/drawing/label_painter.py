@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QPaintEngine, QPainter, QPainterPath, QPen
+from PySide6.QtGui import QImage, QPaintEngine, QPainter, QPainterPath, QPen, QTransform
 
 from farmmap.drawing.fonts import LINE_HEIGHT, capital_height, font, text_width_mm
 from farmmap.drawing.pens import colour
@@ -13,6 +14,7 @@ from farmmap.scene.labels import Label
 from farmmap.scene.styles import TextStyle
 
 _AROUND = [(math.cos(turn * math.pi / 5), math.sin(turn * math.pi / 5)) for turn in range(10)]
+_LEVEL = {QTransform.TransformationType.TxNone, QTransform.TransformationType.TxTranslate}
 _LARGEST_SMEARED_DOTS = 4.0  # up to here text drawn all around cannot be told from a stroked outline, and is quicker
 
 
@@ -28,6 +30,39 @@ def paint_label(painter: QPainter, label: Label, dots_per_mm: float) -> None:
     dots_per_mm : float
         Resolution of the device.
     """
+    level = not label.angle_deg and painter.deviceTransform().type() in _LEVEL
+    if painter.paintEngine().type() == QPaintEngine.Type.Raster and level:
+        _paint_ready_made(painter, label, dots_per_mm)
+    else:
+        _paint_afresh(painter, label, dots_per_mm)
+
+
+def _paint_ready_made(painter: QPainter, label: Label, dots_per_mm: float) -> None:
+    """Lay down a picture of a level name, to the whole dot."""
+    image = _picture(label.text, label.style, dots_per_mm)
+    left = round(label.x_mm * dots_per_mm - image.width() / 2)
+    painter.drawImage(left, round(label.y_mm * dots_per_mm - image.height() / 2), image)
+
+
+@lru_cache(maxsize=4000)
+def _picture(text: str, style: TextStyle, dots_per_mm: float) -> QImage:
+    """Return a name with its halo on clear ground, its middle in the middle."""
+    lines = text.split("\n")
+    reach = math.ceil((style.halo_mm + 0.6 * style.size_mm) * dots_per_mm)
+    wide = math.ceil(max(text_width_mm(line, style) for line in lines) * dots_per_mm) + 2 * reach
+    high = math.ceil(LINE_HEIGHT * len(lines) * style.size_mm * dots_per_mm) + 2 * reach
+    image = QImage(wide, high, QImage.Format.Format_ARGB32_Premultiplied)
+    image.fill(0)
+    painter = QPainter(image)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
+    middle = Label(text, style, wide / 2 / dots_per_mm, high / 2 / dots_per_mm, 0.0, 0.0)
+    _paint_afresh(painter, middle, dots_per_mm)
+    painter.end()
+    return image
+
+
+def _paint_afresh(painter: QPainter, label: Label, dots_per_mm: float) -> None:
     style = label.style
     painter.save()
     painter.translate(label.x_mm * dots_per_mm, label.y_mm * dots_per_mm)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QBrush, QPainter, QPen, QPolygonF
 
 from farmmap.drawing.marks import paint_mark
-from farmmap.drawing.pens import colour, pen, polygon
+from farmmap.drawing.pens import colour, pen, polygon, screen_pen
 from farmmap.scene.styles import LineStyle, MarkStyle
 from farmmap.scene.view import Floats
 
@@ -28,6 +28,8 @@ def paint_line(
     dots_per_mm: float,
     true_mm: float = 0.0,
     marks_from_mm: float | None = None,
+    *,
+    on_paper: bool = True,
 ) -> None:
     """Paint a line.
 
@@ -45,14 +47,17 @@ def paint_line(
         Its true width on the picture; wins where it is more than the style's. [mm]
     marks_from_mm : float, optional
         Where the first arrowhead or sign stands; half way to the second if not given. [mm]
+    on_paper : bool
+        Whether every corner is to be drawn in full; a screen has no use for that.
     """
+    make_pen = pen if on_paper else screen_pen
     shape = polygon(points)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     width = max(style.width_mm, true_mm)
     if style.inside and width > LEAST_TRUE_MM:
-        _double(painter, shape, style, width, dots_per_mm)
+        _double(painter, shape, style, width, dots_per_mm, make_pen)
     else:
-        painter.setPen(pen(style.colour, width, dots_per_mm, style.dash))
+        painter.setPen(make_pen(style.colour, width, dots_per_mm, style.dash))
         painter.drawPolyline(shape)
     if style.tick_mm:
         painter.setPen(_strokes(style, dots_per_mm))
@@ -100,12 +105,19 @@ def stations(points: Floats, first: float, every: float) -> Iterator[tuple[float
     yield from zip(x.tolist(), y.tolist(), angle.tolist(), strict=True)
 
 
-def _double(painter: QPainter, shape: QPolygonF, style: LineStyle, width: float, dots_per_mm: float) -> None:
-    outer = pen(style.colour, width, dots_per_mm)
+def _double(
+    painter: QPainter,
+    shape: QPolygonF,
+    style: LineStyle,
+    width: float,
+    dots_per_mm: float,
+    make_pen: Callable[[str, float, float], QPen],
+) -> None:
+    outer = make_pen(style.colour, width, dots_per_mm)
     outer.setCapStyle(Qt.PenCapStyle.FlatCap)
     painter.setPen(outer)
     painter.drawPolyline(shape)
-    inner = pen(style.inside, max(width - 2 * style.edge_mm, width * 0.4), dots_per_mm)
+    inner = make_pen(style.inside, max(width - 2 * style.edge_mm, width * 0.4), dots_per_mm)
     inner.setCapStyle(Qt.PenCapStyle.FlatCap)
     painter.setPen(inner)
     painter.drawPolyline(shape)

@@ -12,6 +12,10 @@ from PySide6.QtGui import QBrush, QColor, QPen, QPolygonF
 
 from farmmap.scene.view import Floats
 
+_ONE_DOT = 1.5
+_THIN_DASHED_DOTS = 1.05
+_MITRED_DOTS = 5.0
+
 
 @lru_cache(maxsize=512)
 def colour(name: str, opacity: float = 1.0) -> QColor:
@@ -50,6 +54,24 @@ def pen(name: str, width_mm: float, dots_per_mm: float, dash: tuple[float, ...] 
         made.setDashPattern([length * dots_per_mm / width for length in dash])
     else:
         made.setCapStyle(Qt.PenCapStyle.RoundCap)
+    return made
+
+
+def screen_pen(name: str, width_mm: float, dots_per_mm: float, dash: tuple[float, ...] = ()) -> QPen:
+    """Return a pen for a device of dots, as `pen` but quicker to draw with.
+
+    A full line of about one dot is drawn as one of exactly one, which Qt
+    draws without working out an outline; a dashed one is a little wider, as Qt
+    would otherwise begin its dashes anew at the edge of the picture. Corners
+    of lines up to a few dots are mitred, as a round one could not be told
+    from it.
+    """
+    width = width_mm * dots_per_mm
+    thin = _THIN_DASHED_DOTS if dash else 1.0
+    made = pen(name, thin / dots_per_mm if width < _ONE_DOT else width_mm, dots_per_mm, dash)
+    if width < _MITRED_DOTS:
+        made.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+        made.setCapStyle(Qt.PenCapStyle.FlatCap)
     return made
 
 

@@ -20,8 +20,7 @@ from farmmap.scene.view import Floats
 Pixels = NDArray[np.uint32]
 """Premultiplied ARGB, shape (height, width)."""
 
-_FEW = 2000  # places up to which one assignment for all dots beats one for each dot
-_ROUND_OF_DOTS = 2_000_000  # so many dots are worked on at a time, to stay inside the caches
+_ROUND_OF_DOTS = 65_536  # so many dots are worked on at a time, to stay inside the caches
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +46,33 @@ class Stamp:
     def reach(self) -> int:
         """Dots that it reaches from the place."""
         return int(max(np.abs(self.across).max(initial=0), np.abs(self.down).max(initial=0)))
+
+    @cached_property
+    def only_colour(self) -> np.uint32 | None:
+        """Colour of all its dots, if they are all fully covered and have the same."""
+        plain = len(self.colours) > 0 and not self.partly and bool((self.colours == self.colours[0]).all())
+        return self.colours[0] if plain else None
+
+    def offsets(self, stride: int) -> NDArray[np.intp]:
+        """Return where its dots lie from the place in an image with so many dots a row, shape (n, 1)."""
+        if stride not in self._offsets:
+            self._offsets[stride] = (self.down * stride + self.across).astype(np.intp)[:, None]
+        return self._offsets[stride]
+
+    @cached_property
+    def _offsets(self) -> dict[int, NDArray[np.intp]]:
+        return {}
+
+    def hardened(self, colour: int | None) -> Stamp:
+        """Return the stamp with dots that are either covered or not, in one colour or in their own."""
+        alpha = self.colours >> np.uint32(24)
+        keep = alpha > 127
+        if colour is None:
+            channels = self.colours[keep].view(np.uint8).reshape(-1, 4) * (255.0 / alpha[keep])[:, None]
+            colours = np.minimum(np.round(channels), 255).astype(np.uint8).view(np.uint32)[:, 0]
+        else:
+            colours = np.full(keep.sum(), colour, np.uint32)
+        return Stamp(self.across[keep], self.down[keep], colours, 0)
 
 
 def pixels_of(image: QImage) -> Pixels:
@@ -107,8 +133,10 @@ class Canvas:
     def __init__(self, dots: Pixels) -> None:
         self.dots = dots
         self.height, self.width = dots.shape
-        self._stride = dots.strides[0] // 4
-        self._flat = np.lib.stride_tricks.as_strided(dots, (self._stride * (self.height - 1) + self.width,), (4,))
+        self.stride = dots.strides[0] // 4
+        """Dots from one row to the next."""
+        self.flat = np.lib.stride_tricks.as_strided(dots, (self.stride * (self.height - 1) + self.width,), (4,))
+        """All dots, row by row."""
 
     def lay_down(self, stamp: Stamp, x: NDArray[np.int32], y: NDArray[np.int32]) -> None:
         """Lay a stamp down at many places; what sticks out is cut off.
@@ -125,26 +153,41 @@ class Canvas:
         reach = stamp.reach
         if x.min() < reach or y.min() < reach or x.max() >= self.width - reach or y.max() >= self.height - reach:
             inside = (x >= reach) & (x < self.width - reach) & (y >= reach) & (y < self.height - reach)
-            self._lay_down_cut(stamp, x[~inside], y[~inside])
+            self.lay_down_cut(stamp, x[~inside], y[~inside])
             x, y = x[inside], y[inside]
-        start = y.astype(np.int64) * self._stride + x
-        offsets = stamp.down * self._stride + stamp.across
+        self.lay_down_inside(stamp, self.starts(x, y))
+
+    def starts(self, x: NDArray[np.int32], y: NDArray[np.int32]) -> NDArray[np.intp]:
+        """Return the places in `flat` of some dots."""
+        out = y.astype(np.intp)
+        out *= self.stride
+        out += x
+        return out
+
+    def lay_down_inside(self, stamp: Stamp, start: NDArray[np.intp]) -> None:
+        """Lay a stamp down at places in `flat` where it fits into the image."""
+        offsets, colour = stamp.offsets(self.stride), stamp.only_colour
+        if colour is not None and len(start) * len(offsets) <= _ROUND_OF_DOTS:
+            self.flat[(start + offsets).ravel()] = colour
+            return
+        if not len(offsets):
+            return
         at_once = max(_ROUND_OF_DOTS // len(offsets), 1)
         for first in range(0, len(start), at_once):
             self._write(start[first : first + at_once], offsets, stamp)
 
-    def _write(self, start: NDArray[np.int64], offsets: NDArray[np.int32], stamp: Stamp) -> None:
-        flat, partly = self._flat, stamp.partly
+    def _write(self, start: NDArray[np.intp], offsets: NDArray[np.intp], stamp: Stamp) -> None:
+        flat, partly = self.flat, stamp.partly
         if partly:
-            where = start[:, None] + offsets[:partly]
-            flat[where] = _over(stamp.colours[:partly], flat[where])
-        if len(start) < _FEW:
-            flat[start[:, None] + offsets[partly:]] = stamp.colours[partly:]
-            return
-        for offset, colour in zip(offsets[partly:], stamp.colours[partly:], strict=True):
-            flat[start + offset] = colour
+            where = (start + offsets[:partly]).ravel()
+            below = flat[where].reshape(partly, -1)
+            flat[where] = _over(stamp.colours[:partly, None], below).ravel()
+        if partly < len(offsets):
+            where = (start + offsets[partly:]).ravel()
+            flat[where] = np.repeat(stamp.colours[partly:], len(start))
 
-    def _lay_down_cut(self, stamp: Stamp, x: NDArray[np.int32], y: NDArray[np.int32]) -> None:
+    def lay_down_cut(self, stamp: Stamp, x: NDArray[np.int32], y: NDArray[np.int32]) -> None:
+        """Lay a stamp down at places where it sticks out of the image."""
         across, down = x[:, None] + stamp.across, y[:, None] + stamp.down
         colours = np.broadcast_to(stamp.colours, across.shape)
         seen = (across >= 0) & (across < self.width) & (down >= 0) & (down < self.height)

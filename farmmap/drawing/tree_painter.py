@@ -4,22 +4,29 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath
 
+from farmmap.drawing.crowd_painter import Pause, Runs, crowd, one_dot_each
 from farmmap.drawing.pens import brush
 from farmmap.drawing.stamps import Canvas, Pixels, Stamp, make_stamp, tint, under_discs
 from farmmap.drawing.symbol_painter import TreePaint, tree_paint
 from farmmap.scene.scene import GONE, PLANNED, STANDING, CrownLayer, Ints, TreeGroup, TreeLayer
 from farmmap.scene.styles import Theme, mixed
+from farmmap.scene.symbols import SpeciesSymbol
 from farmmap.scene.view import Bounds, Floats, View
 
-DOTS_A_FRAME = 2_000_000
-"""Trees are drawn smaller where they would cover more dots than this, overlaps counted, so that a frame is in time."""
+MOST_DOTS = (2_000_000.0, 400_000.0)
+"""Trees are drawn smaller where they would cover more dots than this, overlaps counted, so that they are told apart
+and painted in time: for `FINE_UP_TO` trees or fewer in view, and for `MANY` or more; in between it changes evenly."""
+
+MANY = 80_000
 
 FINE_UP_TO = 20_000
 """With no more trees than this in view, each stands within a quarter of a dot of its place."""
@@ -27,8 +34,11 @@ FINE_UP_TO = 20_000
 CROWDED = 0.2
 """With more trees than this to a dot of the picture, each is one dot. [1/dot]"""
 
+_GREATEST_REACH = 1.0  # of a symbol from its place, in widths, ring and corners included
+_PLAIN, _HARD = -1, -2  # phases of a stamp that stands in the middle of its dot; its edges soft, or hard
 _LEAST_SHAPED_DOTS = 2.0
 _LEAST_SMOOTH_DOTS = 3.5
+_LEAST_SOFT_IN_CROWDS = 5.0
 _KEPT_STAMPS = 4000
 
 
@@ -79,8 +89,19 @@ class TreePainter:
 
     def __init__(self) -> None:
         self._stamps: OrderedDict[tuple[TreePaint, int], Stamp] = OrderedDict()
+        self._last: tuple[tuple[object, ...], list[TreePaint]] | None = None
+        self._last_stamps: tuple[list[TreePaint], int, list[Stamp]] | None = None
 
-    def stamp_trees(self, dots: Pixels, trees: TreeLayer, view: View, theme: Theme, dots_per_mm: float) -> None:
+    def stamp_trees(
+        self,
+        dots: Pixels,
+        trees: TreeLayer,
+        view: View,
+        theme: Theme,
+        dots_per_mm: float,
+        pause: Pause,
+        as_in: View | None = None,
+    ) -> None:
         """Lay trees down on an image that shows the whole view.
 
         Parameters
@@ -95,23 +116,78 @@ class TreePainter:
             The look.
         dots_per_mm : float
             Resolution of the image.
+        pause : callable
+            Called between slices of work; may raise to stop.
+        as_in : View, optional
+            Trees are as large as they are in this view of the same scale, of which the image shows a part.
         """
-        sizes = trees.sizes_mm(view.metres_per_mm)
-        found = seen(trees, view, dots_per_mm, float(sizes.max(initial=0.0)))
-        counts = np.bincount(found.group, minlength=len(trees.groups)) * trees.group_shown()
-        smaller = min(1.0, math.sqrt(DOTS_A_FRAME / max(float(counts @ (sizes * dots_per_mm) ** 2), 1.0)))
-        largest = float(np.max(sizes * (counts > 0), initial=0.0)) * dots_per_mm * smaller
-        if largest < _LEAST_SHAPED_DOTS or counts.sum() > CROWDED * dots.size:
-            self._one_dot_each(dots, found, trees, theme)
+        shown = trees.group_shown()
+        sizes = self._sizes(trees, shown, as_in or view, dots_per_mm)
+        margin_mm = _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
+        runs = trees.cells.slices(view.ground_bounds(margin_mm))
+        if sizes.max(initial=0.0) < _LEAST_SHAPED_DOTS:
+            colours = np.array([self._colour(trees, group, theme) for group in trees.groups], np.uint32)
+            one_dot_each(dots, trees, runs, colours, shown, view, dots_per_mm, pause)
             return
-        fine = 2 if len(found.x) <= FINE_UP_TO else 1
-        paints = [
-            _painted(trees, group, size * smaller, theme, dots_per_mm)
-            for group, size in zip(trees.groups, sizes, strict=True)
-        ]
-        canvas = Canvas(dots)
-        for group, phase, x, y in _sorted(found, trees.group_shown(), fine):
-            canvas.lay_down(self._stamp(paints[group], phase), x, y)
+        paints, canvas = self._paints_of(trees, sizes, theme, dots_per_mm), Canvas(dots)
+        many = _many(trees.cells.slices((as_in or view).ground_bounds()))
+        if many <= FINE_UP_TO:
+            found = seen(trees, view, dots_per_mm, margin_mm)
+            for group, phase, x, y in _sorted(found, shown):
+                pause()
+                canvas.lay_down(self._stamp(paints[group], phase), x, y)
+        else:
+            stamps = self._stamps_of(paints, _HARD if many >= MANY else _PLAIN)
+            self._stamp_crowd(canvas, trees, runs, stamps, view, dots_per_mm, pause)
+
+    def _sizes(self, trees: TreeLayer, shown: NDArray[np.bool_], view: View, dots_per_mm: float) -> Floats:
+        """Widths of the groups' symbols in a view, 1 for all where each tree is one dot. [dots]."""
+        sizes = trees.sizes_mm(view.metres_per_mm) * dots_per_mm
+        runs = trees.cells.slices(view.ground_bounds())
+        area = view.width_mm * view.height_mm * dots_per_mm**2
+        if _many(runs) * _share_shown(trees, shown) > CROWDED * area:
+            return np.ones_like(sizes)
+        counts = trees.counts_in(runs) * shown
+        sizes *= _smaller(counts, sizes)
+        drawn = sizes * (counts > 0)
+        return sizes if drawn.max(initial=0.0) >= _LEAST_SHAPED_DOTS else np.ones_like(sizes)
+
+    def _stamp_crowd(
+        self,
+        canvas: Canvas,
+        trees: TreeLayer,
+        runs: Runs,
+        stamps: Sequence[Stamp],
+        view: View,
+        dots_per_mm: float,
+        pause: Pause,
+    ) -> None:
+        """Lay down more trees than are worth a quarter of a dot."""
+        reach = max(stamp.reach for stamp in stamps)
+        size = (canvas.width, canvas.height)
+        found = crowd(trees, runs, trees.group_shown(), view, dots_per_mm, size, reach)
+        pause()
+        if len(found.x) == len(trees.x):
+            order, counts = trees.by_group, trees.counts()
+        else:
+            order = np.argsort(found.group, kind="stable")
+            counts = np.bincount(found.group, minlength=len(stamps))
+        starts = canvas.starts(found.x, found.y)[order]
+        firsts = np.concatenate([[0], np.cumsum(counts)]).tolist()
+        inside = found.inside(size, reach)
+        if inside is None:
+            for stamp, first, last in zip(stamps, firsts[:-1], firsts[1:], strict=True):
+                if first < last:
+                    pause()
+                    canvas.lay_down_inside(stamp, starts[first:last])
+            return
+        inside, x, y = inside[order], found.x[order], found.y[order]
+        for stamp, first, last in zip(stamps, firsts[:-1], firsts[1:], strict=True):
+            if first < last:
+                pause()
+                fits = inside[first:last]
+                canvas.lay_down_inside(stamp, starts[first:last][fits])
+                canvas.lay_down_cut(stamp, x[first:last][~fits], y[first:last][~fits])
 
     def paint_trees(self, painter: QPainter, trees: TreeLayer, view: View, theme: Theme, dots_per_mm: float) -> None:
         """Paint trees as outlines, which stay sharp at any size; for paper."""
@@ -134,24 +210,44 @@ class TreePainter:
                 for x, y in places:
                     paint.finish(painter, x, y)
 
-    def _one_dot_each(self, dots: Pixels, found: Seen, trees: TreeLayer, theme: Theme) -> None:
-        height, width = dots.shape
-        shown = trees.group_shown()
-        colours = np.array(
-            [_strong(trees, group, theme) if seen_ else 0 for group, seen_ in zip(trees.groups, shown, strict=True)],
-            np.uint32,
-        )
-        x, y = found.x.astype(np.int32), found.y.astype(np.int32)
-        inside = (found.x >= 0) & (x < width) & (found.y >= 0) & (y < height)
-        if not shown.all():
-            inside &= shown[found.group]
-        dots[y[inside], x[inside]] = colours[found.group[inside]]
+    def _paints_of(self, trees: TreeLayer, sizes: Floats, theme: Theme, dots_per_mm: float) -> list[TreePaint]:
+        """How the groups are painted with dots, their sizes rounded so that few stamps serve."""
+        rounded = np.maximum(np.round(sizes * 2) / 2, 1.0).tolist()
+        key = (trees.groups, trees.symbols, theme, rounded, dots_per_mm)
+        if self._last is None or any(a is not b and a != b for a, b in zip(self._last[0], key, strict=True)):
+            paints = [
+                self._paint_of(trees.symbols[group.species], group.drawn_as, size, theme, dots_per_mm)
+                for group, size in zip(trees.groups, rounded, strict=True)
+            ]
+            self._last = (key, paints)
+        return self._last[1]
+
+    def _paint_of(
+        self, symbol: SpeciesSymbol, drawn_as: int, size: float, theme: Theme, dots_per_mm: float
+    ) -> TreePaint:
+        if drawn_as in {STANDING, PLANNED} and size < _LEAST_SMOOTH_DOTS + 1.5:
+            symbol = replace(symbol, colour=_strengthened(symbol.colour, theme.ink))
+        return tree_paint(symbol, drawn_as, size / dots_per_mm, theme, dots_per_mm)
+
+    def _colour(self, trees: TreeLayer, group: TreeGroup, theme: Theme) -> int:
+        """Colour of a group where each tree is one dot."""
+        if group.drawn_as == GONE:
+            return _dot(theme.gone)
+        return _dot(_strengthened(trees.symbols[group.species].colour, theme.ink))
+
+    def _stamps_of(self, paints: list[TreePaint], phase: int) -> list[Stamp]:
+        if self._last_stamps is None or self._last_stamps[0] is not paints or self._last_stamps[1] != phase:
+            self._last_stamps = (paints, phase, [self._stamp(paint, phase) for paint in paints])
+        return self._last_stamps[2]
 
     def _stamp(self, paint: TreePaint, phase: int) -> Stamp:
         made = self._stamps.get((paint, phase))
         if made is None:
-            across, down = (phase % 2) / 2 - 0.25 * (phase >= 0), (phase // 2) / 2 - 0.25 * (phase >= 0)
-            made = _made_stamp(paint, across if phase >= 0 else 0.0, down if phase >= 0 else 0.0)
+            across, down = (phase % 2 / 2 - 0.25, phase // 2 / 2 - 0.25) if phase >= 0 else (0.0, 0.0)
+            made = _made_stamp(paint, across, down)
+            small = paint.size < _LEAST_SOFT_IN_CROWDS
+            if (phase == _HARD or (phase == _PLAIN and small)) and paint.drawn_as in {STANDING, PLANNED}:
+                made = made.hardened(_dot(paint.symbol.colour) if small else None)
             self._stamps[paint, phase] = made
             if len(self._stamps) > _KEPT_STAMPS:
                 self._stamps.popitem(last=False)
@@ -190,60 +286,67 @@ def _crowns(crowns: CrownLayer, view: View, dots_per_mm: float) -> tuple[Floats,
     return found.x[keep], found.y[keep], diameter[keep]
 
 
-def _painted(trees: TreeLayer, group: TreeGroup, size_mm: float, theme: Theme, dots_per_mm: float) -> TreePaint:
-    """How a group is painted with dots, its size rounded so that few stamps serve."""
-    symbol = trees.symbols[group.species]
-    paint = tree_paint(symbol, group.drawn_as, size_mm, theme, dots_per_mm)
-    size = max(round(paint.size * 2) / 2, 1.0)
-    if group.drawn_as in {STANDING, PLANNED} and size < _LEAST_SMOOTH_DOTS + 1.5:
-        symbol = replace(symbol, colour=_strengthened(symbol.colour, theme))
-    return replace(paint, size=size, symbol=symbol)
-
-
 def _made_stamp(paint: TreePaint, across: float, down: float) -> Stamp:
     def draw(painter: QPainter, middle: float) -> None:
         path = paint.start(painter)
         painter.drawPath(path.translated(middle + across, middle + down))
         paint.finish(painter, middle + across, middle + down)
 
-    if paint.size < _LEAST_SMOOTH_DOTS and paint.drawn_as in {STANDING, PLANNED}:
+    if _side(paint):
         return make_stamp(2, lambda painter, middle: _square(painter, middle, paint), smooth=False)
     return make_stamp(paint.size * 0.8 + paint.outline + 1, draw, smooth=True)
 
 
 def _square(painter: QPainter, middle: float, paint: TreePaint) -> None:
     """Paint a square of whole dots, for what is too small to have a shape."""
-    side = round(paint.size)
+    side = _side(paint)
     corner = int(middle) - side // 2
     painter.fillRect(corner, corner, side, side, QColor(paint.symbol.colour))
 
 
-def _sorted(
-    found: Seen, shown: NDArray[np.bool_], fine: int
-) -> list[tuple[int, int, NDArray[np.int32], NDArray[np.int32]]]:
-    """Trees by group in the order of painting, and by where in its dot each stands: group, phase, x, y."""
+def _sorted(found: Seen, shown: NDArray[np.bool_]) -> list[tuple[int, int, NDArray[np.int32], NDArray[np.int32]]]:
+    """Trees by group in the order of painting, and by the quarter of its dot each stands in: group, phase, x, y."""
     x, y = np.floor(found.x).astype(np.int32), np.floor(found.y).astype(np.int32)
-    key = found.group
-    if fine > 1:
-        phase = ((found.x - x) * 2).astype(np.int32) + 2 * ((found.y - y) * 2).astype(np.int32)
-        key = found.group.astype(np.int32) * 4 + phase
+    phase = ((found.x - x) * 2).astype(np.int32) + 2 * ((found.y - y) * 2).astype(np.int32)
+    key = found.group.astype(np.int32) * 4 + phase
     order = np.argsort(key, kind="stable")
     counts = np.bincount(key)
     keys = np.flatnonzero(counts)
-    firsts = (np.cumsum(counts) - counts)[keys]
+    ends = np.cumsum(counts)
     out: list[tuple[int, int, NDArray[np.int32], NDArray[np.int32]]] = []
-    for one, first, last in zip(keys.tolist(), firsts, [*firsts[1:], len(order)], strict=True):
-        group, at = divmod(one, 4) if fine > 1 else (one, -1)
+    for one, first, last in zip(keys.tolist(), (ends - counts)[keys].tolist(), ends[keys].tolist(), strict=True):
+        group, at = divmod(one, 4)
         if shown[group]:
             out.append((group, at, x[order[first:last]], y[order[first:last]]))
     return out
 
 
-def _strong(trees: TreeLayer, group: TreeGroup, theme: Theme) -> int:
-    name = theme.gone if group.drawn_as == GONE else _strengthened(trees.symbols[group.species].colour, theme)
+def _side(paint: TreePaint) -> int:
+    """Side of the square that stands for what is too small to have a shape, 0 for what has one. [dots]."""
+    too_small = paint.size < _LEAST_SMOOTH_DOTS and paint.drawn_as in {STANDING, PLANNED}
+    return round(paint.size) if too_small else 0
+
+
+def _smaller(counts: Ints, sizes: Floats) -> float:
+    """How many times as small trees are drawn so that they do not cover too much; 1 at most."""
+    most = float(np.interp(counts.sum(), (FINE_UP_TO, MANY), MOST_DOTS))
+    return min(1.0, math.sqrt(most / max(float(counts @ sizes**2), 1.0)))
+
+
+def _many(runs: Runs) -> int:
+    return sum(last - first for first, last in runs)
+
+
+def _share_shown(trees: TreeLayer, shown: NDArray[np.bool_]) -> float:
+    """Share of all trees that are shown."""
+    return 1.0 if shown.all() else float(trees.counts()[shown].sum()) / max(len(trees.x), 1)
+
+
+def _dot(name: str) -> int:
     return 0xFF000000 | int(name[1:], 16)
 
 
-def _strengthened(name: str, theme: Theme) -> str:
+@lru_cache(maxsize=512)
+def _strengthened(name: str, ink: str) -> str:
     """Return a colour drawn towards the ink, as small things have no ring to set them off."""
-    return mixed(name, 0.8, theme.ink)
+    return mixed(name, 0.8, ink)

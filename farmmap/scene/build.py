@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from functools import partial
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.margins import Margin
 from farmmap.figures.margins import margins as margins_of
+from farmmap.figures.remembered import Remembered
 from farmmap.figures.standing import standing as standing_on
+from farmmap.scene.backdrops import (
+    NONE,
+    Backdrops,
+    contour_layers,
+    contour_wordings,
+    over_backdrops,
+    picture_layers,
+    relief_layers,
+)
 from farmmap.scene.key import key_entries
 from farmmap.scene.scene import Chosen, CrownLayer, Layer, MarkLayer, Scene, TreeLayer
 from farmmap.scene.shapes import area_layer, line_layer, mark_layer
@@ -20,7 +33,12 @@ from farmmap.scene.sizes import CROWNS_FROM_M_PER_MM
 from farmmap.scene.styles import Theme
 from farmmap.scene.styles import theme as theme_of
 from farmmap.scene.trees import tree_layer
+from farmmap.scene.view import Bounds
 from farmmap.scene.wordings import label_layer
+
+_KEPT: Remembered[tuple[Layer, ...]] = Remembered(40)
+_LOOKS: Remembered[Theme] = Remembered(4)
+_BOXES: Remembered[list[Bounds]] = Remembered(40)
 
 
 def build_scene(
@@ -31,6 +49,7 @@ def build_scene(
     hidden: frozenset[str] = frozenset(),
     chosen: Chosen | None = None,
     margins: Sequence[Margin] | None = None,
+    backdrops: Backdrops = NONE,
 ) -> Scene:
     """Return everything there is to paint of a farm on a day.
 
@@ -48,47 +67,80 @@ def build_scene(
         What is picked out.
     margins : sequence of Margin, optional
         The creek margins; worked out if not given. Give ``()`` to do without.
+    backdrops : Backdrops, optional
+        What lies under the map, from `farmmap.scene.backdrops.find_backdrops`.
 
     Raises
     ------
     BadInput
         There is no such theme.
     """
-    look = theme if isinstance(theme, Theme) else theme_of(theme)
+    plain = theme if isinstance(theme, Theme) else theme_of(theme)
+    look = _LOOKS.get((plain, backdrops), (hidden,), lambda: over_backdrops(plain, backdrops, hidden))
     margins = margins_of(farm) if margins is None else margins
     trees = tree_layer(farm, on, standing_on(farm, on), hidden)
-    layers = [layer for layer in _layers(farm, look, trees, margins) if layer.name not in hidden]
+    layers = [layer for layer in _layers(farm, look, trees, margins, backdrops) if layer.name not in hidden]
     if "labels" not in hidden:
-        layers.append(label_layer(farm, look, hidden, None if "trees" in hidden else trees))
+        names = label_layer(farm, look, hidden, None if "trees" in hidden else trees)
+        heights = () if "contours" in hidden else contour_wordings(backdrops, look)
+        layers.append(replace(names, wordings=names.wordings + heights) if heights else names)
     return Scene(
         tuple(layers),
-        key_entries(farm, look, trees, len(margins), hidden),
-        farm.bounds(),
+        key_entries(farm, look, trees, len(margins), hidden, backdrops),
+        bounds_of(farm),
         look,
         tuple(_picked_out(farm, look, chosen, margins)),
     )
 
 
-def _layers(farm: Farm, look: Theme, trees: TreeLayer | None, margins: Sequence[Margin]) -> Iterable[Layer]:
+def _layers(
+    farm: Farm, look: Theme, trees: TreeLayer | None, margins: Sequence[Margin], backdrops: Backdrops
+) -> Iterable[Layer]:
     """All layers but the names, lowest first."""
-    yield from _made(area_layer("ground", look.areas["farm"], farm.boundary.index, farm.boundary.geometry))
-    for stage, ending in (("existing", ""), ("planned", " planned")):
-        blocks = farm.blocks[farm.blocks["stage"] == stage]
-        yield from _made(area_layer("blocks", look.areas[f"blocks{ending}"], blocks.index, blocks.geometry))
+    yield from _kept(_ground, farm.boundary, look)
+    yield from picture_layers(backdrops, farm.grid.epsg)
+    yield from relief_layers(backdrops, farm, look.name)
+    yield from _kept(_blocks, farm.blocks, look)
     polygons = np.array([margin.polygon for margin in margins], object)
     yield from _made(area_layer("margins", look.areas["margins"], np.arange(len(margins)), polygons))
-    yield from _clearances(farm, look)
-    yield from _creeks(farm, look)
-    yield from _tracks(farm, look)
+    yield from contour_layers(backdrops, look)
+    yield from _kept(_clearances, farm.hazards, look)
+    yield from _kept(_creeks, farm.creeks, look)
+    yield from _kept(_tracks, farm.tracks, look)
     if trees is not None:
         yield CrownLayer(trees, look.areas["crowns"], CROWNS_FROM_M_PER_MM)
-    yield from _fences(farm, look)
-    yield from _hazards(farm, look)
-    yield from _made(area_layer("boundary", look.areas["boundary"], farm.boundary.index, farm.boundary.geometry))
+    yield from _kept(_fences, farm.fences, look)
+    yield from _kept(_hazards, farm.hazards, look)
+    yield from _kept(_boundary, farm.boundary, look)
     if trees is not None:
         yield trees
-    notes = farm.notes
-    yield from _made(
+    yield from _kept(_notes, farm.notes, look)
+
+
+def _kept(
+    make: Callable[[gpd.GeoDataFrame, Theme], Iterable[Layer]], table: gpd.GeoDataFrame, look: Theme
+) -> tuple[Layer, ...]:
+    """Layers of one table, made once for as long as neither the table nor the look changes."""
+    return _KEPT.get((make, table, look), (), lambda: tuple(make(table, look)))
+
+
+def _ground(boundary: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    return _made(area_layer("ground", look.areas["farm"], boundary.index, boundary.geometry))
+
+
+def _boundary(boundary: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    return _made(area_layer("boundary", look.areas["boundary"], boundary.index, boundary.geometry))
+
+
+def _blocks(blocks: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    stages, shapes = blocks["stage"].to_numpy(object), blocks.geometry.to_numpy()
+    for stage, ending in (("existing", ""), ("planned", " planned")):
+        rows = stages == stage
+        yield from _made(area_layer("blocks", look.areas[f"blocks{ending}"], blocks.index[rows], shapes[rows]))
+
+
+def _notes(notes: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    return _made(
         area_layer("notes", look.areas["note area"], notes.index, notes.geometry),
         line_layer("notes", look.lines["note line"], notes.index, notes.geometry),
         mark_layer("notes", look.marks["notes"], notes.index, notes.geometry),
@@ -108,8 +160,8 @@ def _staged(table: gpd.GeoDataFrame) -> Iterable[tuple[gpd.GeoDataFrame, str]]:
             yield rows, ending
 
 
-def _creeks(farm: Farm, look: Theme) -> Iterable[Layer]:
-    for rows, ending in _staged(farm.creeks):
+def _creeks(creeks: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    for rows, ending in _staged(creeks):
         downstream = _downstream(rows)
         by_middle = (rows["drawn_as"] == "centre line").to_numpy(np.bool_)
         yield from _made(
@@ -131,20 +183,19 @@ def _downstream(creeks: gpd.GeoDataFrame) -> np.ndarray:
     return np.where(against, shapely.reverse(shapes), shapes)
 
 
-def _tracks(farm: Farm, look: Theme) -> Iterable[Layer]:
-    for rows, ending in _staged(farm.tracks):
+def _tracks(tracks: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    for rows, ending in _staged(tracks):
         widths = rows["width_m"] if not ending else None
         yield from _made(line_layer("tracks", look.lines[f"tracks{ending}"], rows.index, rows.geometry, widths))
 
 
-def _fences(farm: Farm, look: Theme) -> Iterable[Layer]:
-    for rows, ending in _staged(farm.fences):
+def _fences(fences: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    for rows, ending in _staged(fences):
         yield from _made(line_layer("fences", look.lines[f"fences{ending}"], rows.index, rows.geometry))
 
 
-def _clearances(farm: Farm, look: Theme) -> Iterable[Layer]:
+def _clearances(hazards: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
     """Ground kept free of trees beside what stands."""
-    hazards = farm.hazards
     rows = hazards[(hazards["stage"] == "existing") & (hazards["clear_m"] > 0)]
     if len(rows):
         bands = shapely.buffer(
@@ -153,8 +204,8 @@ def _clearances(farm: Farm, look: Theme) -> Iterable[Layer]:
         yield from _made(area_layer("hazards", look.areas["clearance"], rows.index, bands))
 
 
-def _hazards(farm: Farm, look: Theme) -> Iterable[Layer]:
-    for staged, ending in _staged(farm.hazards):
+def _hazards(hazards: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    for staged, ending in _staged(hazards):
         kinds = staged["kind"].to_numpy(object)
         for kind in sorted(set(kinds)):
             rows = staged[kinds == kind]
@@ -165,6 +216,29 @@ def _hazards(farm: Farm, look: Theme) -> Iterable[Layer]:
                 line_layer("hazards", look.lines[f"{kind}{ending}"], rows.index, rows.geometry),
                 mark_layer("hazards", look.marks[mark], rows.index, rows.geometry),
             )
+
+
+def bounds_of(farm: Farm) -> Bounds | None:
+    """Smallest rectangle around everything on the farm, as `Farm.bounds`, each table looked at once. [m]."""
+    boxes = []
+    for name, table in farm.tables.items():
+        if len(table) and (name == "trees" or isinstance(table, gpd.GeoDataFrame)):
+            boxes += _BOXES.get((table,), (), partial(_boxes, table))
+    if not boxes:
+        return None
+    west, south, east, north = zip(*boxes, strict=True)
+    return min(west), min(south), max(east), max(north)
+
+
+def _boxes(table: pd.DataFrame) -> list[Bounds]:
+    """Smallest rectangle around the rows of one table, none if they have no place. [m]."""
+    if isinstance(table, gpd.GeoDataFrame):
+        west, south, east, north = table.geometry.total_bounds.tolist()
+    else:
+        (west, east), (south, north) = (
+            (float(v.min()), float(v.max())) for v in (table[axis].to_numpy() for axis in "xy")
+        )
+    return [(west, south, east, north)] if np.isfinite([west, south, east, north]).all() else []
 
 
 def _picked_out(farm: Farm, look: Theme, chosen: Chosen | None, margins: Sequence[Margin]) -> Iterable[Layer]:

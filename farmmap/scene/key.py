@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from farmmap.farm.farm import Farm
+from farmmap.scene.backdrops import NONE, Backdrops, contour_words
 from farmmap.scene.scene import (
     GONE,
     PLANNED,
@@ -26,7 +27,12 @@ _PLAIN = SpeciesSymbol("", "any species", UNKNOWN_COLOUR, "circle", "")
 
 
 def key_entries(
-    farm: Farm, look: Theme, trees: TreeLayer | None, margins: int, hidden: frozenset[str]
+    farm: Farm,
+    look: Theme,
+    trees: TreeLayer | None,
+    margins: int,
+    hidden: frozenset[str],
+    backdrops: Backdrops = NONE,
 ) -> tuple[KeyEntry, ...]:
     """Return the lines of the key, trees first.
 
@@ -42,10 +48,13 @@ def key_entries(
         How many creek margins there are.
     hidden : frozenset of str
         Layers and species that are not shown.
+    backdrops : Backdrops
+        What lies under the map.
     """
     entries = [*_trees(look, trees), *_shapes(farm, look, margins)]
     if any(entry[0] != "labels" for entry in entries):
         entries.append(("labels", "names", TextSample("Abc", look.texts["blocks"]), None))
+    entries += _backdrops(look, backdrops)
     return tuple(
         KeyEntry(layer, words, sample, count, _is_shown(layer, hidden)) for layer, words, sample, count in entries
     )
@@ -70,7 +79,7 @@ def _trees(look: Theme, trees: TreeLayer | None) -> Iterable[_Line]:
         count = int(_by_species(trees, (kind,)).sum())
         if count:
             yield "trees", words, TreeSample(_PLAIN, kind), count
-    if (trees.crown_m > 0).any():
+    if trees.has_crowns:
         yield "crowns", "crowns, seen close", look.areas["crowns"], None
 
 
@@ -98,6 +107,19 @@ def _shapes(farm: Farm, look: Theme, margins: int) -> Iterable[_Line]:
         yield "notes", "note", look.marks["notes"], len(farm.notes)
 
 
+def _backdrops(look: Theme, backdrops: Backdrops) -> Iterable[_Line]:
+    contour = contour_words(backdrops)
+    if contour:
+        yield "contours", contour, look.lines["index contours"], None
+    if backdrops.elevation is not None:
+        yield "relief", "shaded relief", look.areas["relief"], None
+    for one in backdrops.all:
+        if one.shown and one.trouble:
+            yield "backdrops", f"{one.name} (cannot be shown)", look.areas["no picture"], None
+        elif one in backdrops.pictures:
+            yield "backdrops", one.name, look.areas["picture"], None
+
+
 def _staged(
     farm: Farm, table: str, words: str, styles: Mapping[str, AreaStyle] | Mapping[str, LineStyle]
 ) -> Iterable[_Line]:
@@ -110,6 +132,8 @@ def _staged(
 
 def _hazards(farm: Farm, look: Theme) -> Iterable[_Line]:
     hazards = farm.hazards
+    if not len(hazards):
+        return
     kinds = hazards["kind"].to_numpy(object)
     geometry = hazards.geometry.geom_type.to_numpy(object)
     for kind in sorted(set(kinds)):

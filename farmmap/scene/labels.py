@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-import shapely
 
+from farmmap.scene.label_room import EDGE_MM, LabelRoom
 from farmmap.scene.scene import UNMEASURED, LabelLayer, TreeLayer, Wording
 from farmmap.scene.styles import TextStyle
 from farmmap.scene.view import Floats, View
@@ -18,10 +19,12 @@ Measure = Callable[[str, TextStyle], tuple[float, float]]
 LEAST_ROOM_MM = 4.0
 """Things that cover less of the picture are not named. [mm]"""
 
-EDGE_MM = 1.0
 GAP_MM = 0.6
 TAGS_FROM_M_PER_MM = 0.35
 MOST_TAGS = 250
+_SLICE = 16  # wordings from one pause to the next
+
+__all__ = ["EDGE_MM", "Label", "Measure", "place"]
 
 
 @dataclass(frozen=True)
@@ -59,33 +62,17 @@ class Label:
         return box @ np.array([[cos, sin], [-sin, cos]]) + (self.x_mm, self.y_mm)
 
 
-@dataclass
-class _Taken:
-    """The room that labels have taken so far."""
-
-    view: View
-    boxes: list[Floats] = field(default_factory=list)
-    shapes: list[shapely.Geometry] = field(default_factory=list)
-
-    def accepts(self, label: Label) -> bool:
-        """Take the label's room if it is free and inside the picture."""
-        corners = label.corners(GAP_MM / 2)
-        low, high = corners.min(axis=0), corners.max(axis=0)
-        if (low < EDGE_MM).any() or high[0] > self.view.width_mm - EDGE_MM or high[1] > self.view.height_mm - EDGE_MM:
-            return False
-        shape = shapely.Polygon(corners)
-        box = np.array([*low, *high])
-        if self.boxes:
-            taken = np.array(self.boxes)
-            close = (taken[:, 0] < box[2]) & (taken[:, 2] > box[0]) & (taken[:, 1] < box[3]) & (taken[:, 3] > box[1])
-            if any(shapely.intersects(self.shapes[place], shape) for place in np.flatnonzero(close)):
-                return False
-        self.boxes.append(box)
-        self.shapes.append(shape)
-        return True
+def _no_pause() -> None:
+    """Nobody else waits for a turn."""
 
 
-def place(layer: LabelLayer, view: View, measure: Measure) -> list[Label]:
+def place(
+    layer: LabelLayer,
+    view: View,
+    measure: Measure,
+    pause: Callable[[], None] = _no_pause,
+    blocked_mm: tuple[float, float, float, float] | None = None,
+) -> list[Label]:
     """Return the names that find room in a view, the more important having had first choice.
 
     Parameters
@@ -96,42 +83,72 @@ def place(layer: LabelLayer, view: View, measure: Measure) -> list[Label]:
         The picture.
     measure : callable
         Gives a text's width and height. [mm]
+    pause : callable
+        Called between slices of work; may raise to stop.
+    blocked_mm : tuple of float, optional
+        Left, top, right and bottom of a part of the picture where no name is wanted. [mm]
     """
-    taken = _Taken(view)
-    west, south, east, north = view.ground_bounds()
+    room = LabelRoom(view.width_mm, view.height_mm)
+    if blocked_mm is not None:
+        room.block(*blocked_mm)
     labels: list[Label] = []
-    for wording in layer.wordings:
-        low, high = wording.points.min(axis=0), wording.points.max(axis=0)
-        seen = low[0] <= east and high[0] >= west and low[1] <= north and high[1] >= south
-        near = view.metres_per_mm <= wording.farthest_m_per_mm
-        if not (seen and near) or wording.room_m / view.metres_per_mm < LEAST_ROOM_MM:
-            continue
-        choices = _along(wording, view, measure) if wording.along else _around(wording, view, measure)
-        found = next((label for label in choices if taken.accepts(label)), None)
+    for number, (wording, x_mm, y_mm) in enumerate(_named(layer, view)):
+        if number % _SLICE == 0:
+            pause()
+        found = (
+            next((label for label in _along(wording, view, measure) if _accepts(room, label)), None)
+            if wording.along
+            else _around(wording, x_mm, y_mm, view, measure, room)
+        )
         if found is not None:
             labels.append(found)
     if layer.tagged is not None and view.metres_per_mm <= TAGS_FROM_M_PER_MM:
-        labels += _tags(layer.tagged, layer.tag_style, view, measure, taken)
+        labels += _tags(layer.tagged, layer.tag_style, view, measure, room)
     return labels
 
 
-def _around(wording: Wording, view: View, measure: Measure) -> Iterable[Label]:
-    """Places in and about the middle of an area; a long name is broken if that helps."""
-    x_mm, y_mm = (float(value[0]) for value in view.to_mm(wording.points[:1, 0], wording.points[:1, 1]))
-    room = wording.room_m / view.metres_per_mm
+def _named(layer: LabelLayer, view: View) -> Iterator[tuple[Wording, float, float]]:
+    """Wordings that may be written in a view, and where each one's first point lies. [mm]."""
+    if not layer.wordings:
+        return
+    west, south, east, north = view.ground_bounds()
+    boxes, rooms, far = layer.boxes, layer.rooms_m, layer.farthest_m_per_mm
+    seen = (boxes[:, 0] <= east) & (boxes[:, 2] >= west) & (boxes[:, 1] <= north) & (boxes[:, 3] >= south)
+    seen &= (view.metres_per_mm <= far) & (rooms / view.metres_per_mm >= LEAST_ROOM_MM)
+    which = np.flatnonzero(seen)
+    first = layer.first_points[which]
+    x, y = view.to_mm(first[:, 0], first[:, 1])
+    for one, across, down in zip(which.tolist(), x.tolist(), y.tolist(), strict=True):
+        yield layer.wordings[one], across, down
+
+
+def _accepts(room: LabelRoom, label: Label) -> bool:
+    return room.take(label.corners(GAP_MM / 2), upright=label.angle_deg == 0)
+
+
+_ABOUT = ((0, 0), (1, 0), (-1, 0), (2, 0), (-2, 0), (0, 0.35), (0, -0.35), (1, 0.35), (-1, -0.35))
+
+
+def _around(wording: Wording, x_mm: float, y_mm: float, view: View, measure: Measure, room: LabelRoom) -> Label | None:
+    """Find a free place in or about the middle of an area; a long name is broken if that helps."""
+    wide = wording.room_m / view.metres_per_mm
     texts = [wording.text]
     broken = _broken(wording.text)
     if broken != wording.text:
-        texts.insert(0 if measure(wording.text, wording.style)[0] > room else 1, broken)
-    offset = 0.0 if np.isfinite(room) else 3.0  # beside a mark, not upon it
-    for down, across in ((0, 0), (1, 0), (-1, 0), (2, 0), (-2, 0), (0, 0.35), (0, -0.35), (1, 0.35), (-1, -0.35)):
-        for text in texts:
-            width, height = measure(text, wording.style)
-            if np.isfinite(room) and width > 2.2 * room + 4.0:
-                continue
-            yield Label(text, wording.style, x_mm + across * width, y_mm - offset + down * 0.7 * height, width, height)
+        texts.insert(0 if measure(wording.text, wording.style)[0] > wide else 1, broken)
+    beside = wide == np.inf  # a mark is not written upon
+    sizes = [(text, *measure(text, wording.style)) for text in texts]
+    sizes = [size for size in sizes if beside or size[1] <= 2.2 * wide + 4.0]
+    for down, across in _ABOUT:
+        for text, width, height in sizes:
+            x, y = x_mm + across * width, y_mm - 3.0 * beside + down * 0.7 * height
+            half_wide, half_high = (width + GAP_MM) / 2, (height + GAP_MM) / 2
+            if room.take_upright(x - half_wide, y - half_high, x + half_wide, y + half_high):
+                return Label(text, wording.style, x, y, width, height)
+    return None
 
 
+@lru_cache(maxsize=20_000)
 def _broken(text: str) -> str:
     """Return the text in two lines of about the same length, if it has several words."""
     spaces = [place for place, letter in enumerate(text) if letter == " "]
@@ -177,7 +194,7 @@ def _beside(wording: Wording, across: Floats, down: Floats, out: float, size: tu
         yield Label(wording.text, wording.style, x, y, *size, angle)
 
 
-def _tags(trees: TreeLayer, style: TextStyle, view: View, measure: Measure, taken: _Taken) -> list[Label]:
+def _tags(trees: TreeLayer, style: TextStyle, view: View, measure: Measure, room: LabelRoom) -> list[Label]:
     runs = trees.cells.slices(view.ground_bounds())
     if not runs or sum(last - first for first, last in runs) > 4 * MOST_TAGS:
         return []
@@ -198,5 +215,5 @@ def _tags(trees: TreeLayer, style: TextStyle, view: View, measure: Measure, take
             right, up = size[one] / 2 + width / 2 + 0.5, size[one] / 2 + height / 2
             choices = ((right, 0.0), (-right, 0.0), (0.0, -up), (0.0, up))
             tries = (Label(tag, style, float(x[one] + dx), float(y[one] + dy), width, height) for dx, dy in choices)
-            labels += [label for label in [next((t for t in tries if taken.accepts(t)), None)] if label is not None]
+            labels += [label for label in [next((t for t in tries if _accepts(room, t)), None)] if label is not None]
     return labels

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from farmmap.scene.raster_layer import RasterLayer
 from farmmap.scene.sizes import GONE_MM, PLANNED_MM, UNMEASURED_MM, symbol_mm
 from farmmap.scene.styles import AreaStyle, LineStyle, MarkStyle, TextStyle, Theme
 from farmmap.scene.symbols import SpeciesSymbol
@@ -28,6 +31,9 @@ LAYER_NAMES = (
     "crowns",
     "notes",
     "labels",
+    "backdrops",
+    "relief",
+    "contours",
 )
 """Names under which things are shown and hidden; one species alone is ``species:CODE``."""
 
@@ -60,12 +66,8 @@ class AreaLayer:
         How they are drawn.
     ids : ndarray of int64, shape (n,)
         Which row each area comes from; a row of several parts has several.
-    points : ndarray, shape (m, 2)
-        Corners of all rings, one ring after the other. [m]
-    rings : ndarray of int64, shape (r + 1,)
-        Where each ring starts in ``points``.
-    areas : ndarray of int64, shape (n + 1,)
-        Where each area starts in ``rings``; its first ring is the outline, others are holes.
+    shapes : ndarray of shapely Polygon, shape (n,)
+        The areas. [m]
     boxes : ndarray, shape (n, 4)
         Smallest rectangle around each area. [m]
     """
@@ -73,9 +75,7 @@ class AreaLayer:
     name: str
     style: AreaStyle
     ids: Ints
-    points: Floats
-    rings: Ints
-    areas: Ints
+    shapes: np.ndarray
     boxes: Floats
 
 
@@ -85,10 +85,10 @@ class LineLayer:
 
     Attributes
     ----------
-    name, style, ids, points, boxes
+    name, style, ids, boxes
         As for `AreaLayer`.
-    lines : ndarray of int64, shape (n + 1,)
-        Where each line starts in ``points``.
+    shapes : ndarray of shapely LineString, shape (n,)
+        The lines. [m]
     widths_m : ndarray, shape (n,)
         True width on the ground, used where it is more than the style's own; 0 if none. [m]
     """
@@ -96,8 +96,7 @@ class LineLayer:
     name: str
     style: LineStyle
     ids: Ints
-    points: Floats
-    lines: Ints
+    shapes: np.ndarray
     boxes: Floats
     widths_m: Floats
 
@@ -146,7 +145,7 @@ class TreeGroup:
 
 @dataclass(frozen=True, eq=False)
 class TreeLayer:
-    """Trees, sorted by cell of ground so that a view takes slices of the arrays.
+    """Trees, sorted by cell of ground so that a view takes slices of the arrays, and within a cell by group.
 
     Attributes
     ----------
@@ -154,10 +153,14 @@ class TreeLayer:
         Ids of the trees.
     x, y : ndarray, shape (n,)
         Where they stand. [m]
+    x_near, y_near : ndarray of float32, shape (n,)
+        The same from the corner of ``cells``, in single precision for drawing crowds. [m]
     group : ndarray of int16, shape (n,)
         Which of ``groups`` each belongs to.
     groups : tuple of TreeGroup
         Kinds of look, in the order of painting.
+    group_counts : ndarray of int64, shape (len(groups),)
+        How many trees there are of each.
     crown_m : ndarray of float32, shape (n,)
         Crown diameter; 0 if not known or not standing. [m]
     symbols : tuple of SpeciesSymbol
@@ -175,8 +178,11 @@ class TreeLayer:
     ids: Ints
     x: Floats
     y: Floats
+    x_near: NDArray[np.float32]
+    y_near: NDArray[np.float32]
     group: NDArray[np.int16]
     groups: tuple[TreeGroup, ...]
+    group_counts: Ints
     crown_m: NDArray[np.float32]
     symbols: tuple[SpeciesSymbol, ...]
     shown: Bools
@@ -191,18 +197,46 @@ class TreeLayer:
 
     def counts(self) -> Ints:
         """Return the number of trees of each group, shape (len(groups),)."""
-        return np.bincount(self.group, minlength=len(self.groups))
+        return self.group_counts
+
+    @cached_property
+    def has_crowns(self) -> bool:
+        """Whether the crown of any tree is known."""
+        return bool((self.crown_m > 0).any())
+
+    @cached_property
+    def by_group(self) -> Ints:
+        """Places in these arrays, group by group, shape (n,)."""
+        return np.argsort(self.group, kind="stable")
+
+    def counts_in(self, runs: Sequence[tuple[int, int]]) -> Ints:
+        """Return the number of trees of each group in runs of the arrays, shape (len(groups),)."""
+        if sum(last - first for first, last in runs) == len(self.group):
+            return self.counts()
+        parts = [self.group[first:last] for first, last in runs]
+        return np.bincount(np.concatenate([np.zeros(0, np.int16), *parts]), minlength=len(self.groups))
 
     def sizes_mm(self, metres_per_mm: float) -> Floats:
         """Return the width of each group's symbol at a scale, shape (len(groups),). [mm]."""
-        kinds = np.array([group.drawn_as for group in self.groups], np.int64)
-        fixed = np.array([0.0, UNMEASURED_MM, GONE_MM, PLANNED_MM])[kinds]
-        measured = symbol_mm([group.dbh_class_cm for group in self.groups], metres_per_mm)
-        return np.where(kinds == STANDING, measured, fixed)
+        fixed = np.array([0.0, UNMEASURED_MM, GONE_MM, PLANNED_MM])[self.group_kinds]
+        return np.where(self.group_kinds == STANDING, symbol_mm(self._classes_cm, metres_per_mm), fixed)
+
+    @cached_property
+    def group_kinds(self) -> Ints:
+        """How the trees of each group are drawn, shape (len(groups),)."""
+        return np.array([group.drawn_as for group in self.groups], np.int64)
+
+    @cached_property
+    def _classes_cm(self) -> Floats:
+        return np.array([group.dbh_class_cm for group in self.groups])
+
+    @cached_property
+    def _shown_groups(self) -> Bools:
+        return self.shown[np.array([group.species for group in self.groups], np.int64)]
 
     def group_shown(self) -> Bools:
         """Return which groups are of a species that is shown, shape (len(groups),)."""
-        return self.shown[np.array([group.species for group in self.groups], np.int64)]
+        return self._shown_groups
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,6 +253,8 @@ class CellIndex:
         How many cells there are each way.
     starts : ndarray of int64, shape (columns * rows + 1,)
         Place of each cell's first tree.
+    spills : bool
+        Whether cells at the edge hold trees from beyond it.
     """
 
     west: float
@@ -227,6 +263,13 @@ class CellIndex:
     columns: int
     rows: int
     starts: Ints
+    spills: bool = False
+
+    def cell_of(self, x: Floats, y: Floats) -> Ints:
+        """Return which cell each point lies in, shape (n,); points beyond the edge count to the cell there."""
+        column = np.clip((x - self.west) / self.size_m, 0, self.columns - 1).astype(np.int32)
+        row = np.clip((y - self.south) / self.size_m, 0, self.rows - 1).astype(np.int32)
+        return row.astype(np.int64) * self.columns + column
 
     def slices(self, bounds: Bounds) -> list[tuple[int, int]]:
         """First and last-plus-one places of the runs of trees that may lie in ``bounds``, one run a row of cells."""
@@ -235,6 +278,9 @@ class CellIndex:
         right = min(int((east - self.west) // self.size_m), self.columns - 1)
         low = max(int((south - self.south) // self.size_m), 0)
         high = min(int((north - self.south) // self.size_m), self.rows - 1)
+        if self.spills:
+            left, right = min(left, self.columns - 1), max(right, 0)
+            low, high = min(low, self.rows - 1), max(high, 0)
         if left > right or low > high:
             return []
         if left == 0 and right == self.columns - 1:
@@ -287,6 +333,12 @@ class Wording:
     width_m: float = 0.0
     farthest_m_per_mm: float = np.inf
 
+    @cached_property
+    def box(self) -> Bounds:
+        """Smallest rectangle around the points. [m]."""
+        (west, south), (east, north) = self.points.min(axis=0).tolist(), self.points.max(axis=0).tolist()
+        return west, south, east, north
+
 
 @dataclass(frozen=True, eq=False)
 class LabelLayer:
@@ -306,6 +358,26 @@ class LabelLayer:
     tagged: TreeLayer | None
     tag_style: TextStyle
     name: str = "labels"
+
+    @cached_property
+    def boxes(self) -> Floats:
+        """Smallest rectangle around each wording's points, shape (n, 4). [m]."""
+        return np.array([wording.box for wording in self.wordings]).reshape(-1, 4)
+
+    @cached_property
+    def first_points(self) -> Floats:
+        """First point of each wording, shape (n, 2). [m]."""
+        return np.array([wording.points[0] for wording in self.wordings]).reshape(-1, 2)
+
+    @cached_property
+    def rooms_m(self) -> Floats:
+        """``room_m`` of each wording, shape (n,). [m]."""
+        return np.array([wording.room_m for wording in self.wordings])
+
+    @cached_property
+    def farthest_m_per_mm(self) -> Floats:
+        """``farthest_m_per_mm`` of each wording, shape (n,). [m]."""
+        return np.array([wording.farthest_m_per_mm for wording in self.wordings])
 
 
 @dataclass(frozen=True)
@@ -353,7 +425,7 @@ class KeyEntry:
     shown: bool
 
 
-Layer = AreaLayer | LineLayer | MarkLayer | TreeLayer | CrownLayer | LabelLayer
+Layer = RasterLayer | AreaLayer | LineLayer | MarkLayer | TreeLayer | CrownLayer | LabelLayer
 
 
 @dataclass(frozen=True, eq=False)
@@ -379,3 +451,9 @@ class Scene:
     bounds: Bounds | None
     theme: Theme
     chosen: tuple[Layer, ...] = field(default=())
+
+    @cached_property
+    def texts(self) -> frozenset[str]:
+        """Every name that may be written, tags of trees not among them."""
+        layers = [layer for layer in self.layers if isinstance(layer, LabelLayer)]
+        return frozenset(wording.text for layer in layers for wording in layer.wordings)

@@ -27,16 +27,7 @@ def area_layer(name: str, style: AreaStyle, ids: ArrayLike, shapes: ArrayLike) -
     owners, parts = _parts(ids, shapes, shapely.GeometryType.POLYGON)
     if not len(parts):
         return None
-    _, points, (rings, areas) = shapely.to_ragged_array(parts)
-    return AreaLayer(
-        name,
-        style,
-        owners,
-        np.ascontiguousarray(points[:, :2]),
-        rings.astype(np.int64),
-        areas.astype(np.int64),
-        shapely.bounds(parts),
-    )
+    return AreaLayer(name, style, owners, parts, shapely.bounds(parts))
 
 
 def line_layer(
@@ -56,16 +47,8 @@ def line_layer(
     places, parts = _parts(np.arange(len(shapes)), shapes, shapely.GeometryType.LINESTRING)
     if not len(parts):
         return None
-    _, points, (lines,) = shapely.to_ragged_array(parts)
-    return LineLayer(
-        name,
-        style,
-        np.asarray(ids, np.int64)[places],
-        np.ascontiguousarray(points[:, :2]),
-        lines.astype(np.int64),
-        shapely.bounds(parts),
-        np.nan_to_num(widths[places]),
-    )
+    owners = np.asarray(ids, np.int64)[places]
+    return LineLayer(name, style, owners, parts, shapely.bounds(parts), np.nan_to_num(widths[places]))
 
 
 def mark_layer(name: str, style: MarkStyle, ids: ArrayLike, shapes: ArrayLike) -> MarkLayer | None:
@@ -79,9 +62,11 @@ def mark_layer(name: str, style: MarkStyle, ids: ArrayLike, shapes: ArrayLike) -
 def _parts(ids: ArrayLike, shapes: ArrayLike, kind: shapely.GeometryType) -> tuple[Ints, np.ndarray]:
     """Single parts of one kind, and the id that each belongs to."""
     given = np.asarray(shapes, object)
+    if (shapely.get_type_id(given) == kind).all() and not (shapely.is_empty(given) | shapely.has_z(given)).any():
+        return np.asarray(ids, np.int64), given
     parts, places = shapely.get_parts(given, return_index=True)
     for _ in range(2):  # a collection may hold shapes of several parts
         parts, inner = shapely.get_parts(parts, return_index=True)
         places = places[inner]
     wanted = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
-    return np.asarray(ids, np.int64)[places[wanted]], parts[wanted]
+    return np.asarray(ids, np.int64)[places[wanted]], shapely.force_2d(parts[wanted])

@@ -204,6 +204,8 @@ class _Colours:
     crown: str
     picked: str
     gone: str
+    contour: str
+    contour_faint: str
 
 
 _LIGHT = _Colours(
@@ -226,6 +228,8 @@ _LIGHT = _Colours(
     crown="#5F8A3C",
     picked="#B3005E",
     gone="#5E5C58",
+    contour="#7A4A28",
+    contour_faint="#BAA18D",  # half-way to the ground: there are many, and the map lies over them
 )
 _PAPER = replace(_LIGHT, outside="#F4F3EF", inside="#FFFFFF", block="#EAF0DF", margin="#D3E8F2", track_inside="#FFFFFF")
 _DARK = _Colours(
@@ -248,6 +252,8 @@ _DARK = _Colours(
     crown="#8FBF68",
     picked="#FF8AD0",
     gone="#AFADA6",
+    contour="#C7A27C",
+    contour_faint="#74634E",
 )
 
 
@@ -312,6 +318,9 @@ def _areas(c: _Colours) -> dict[str, AreaStyle]:
         "hazard area planned": AreaStyle(line=c.hazard, line_mm=0.3, dash=(1.0, 0.7)),
         "note area": AreaStyle(line=c.faint, line_mm=0.25, dash=(0.4, 0.8)),
         "crowns": AreaStyle(fill=c.crown, opacity=0.22),
+        "relief": AreaStyle(fill=c.ink, opacity=0.3),
+        "picture": AreaStyle(fill=c.crown, opacity=0.7, line=c.faint, line_mm=0.15),
+        "no picture": AreaStyle(line=c.faint, line_mm=0.15, dash=(0.6, 0.6)),
         "block picked": AreaStyle(line=c.picked, line_mm=0.9),
         "margin picked": AreaStyle(line=c.picked, line_mm=0.8),
     }
@@ -328,6 +337,8 @@ def _lines(c: _Colours) -> dict[str, LineStyle]:
         "drain": LineStyle(c.water, 0.3, dash=(2.2, 0.7)),
         "other": LineStyle(c.hazard, 0.35, dash=(1.2, 0.6), caution_every_mm=70.0),
         "building": LineStyle(c.building, 0.5),
+        "contours": LineStyle(c.contour_faint, 0.1),
+        "index contours": LineStyle(c.contour, 0.16),
         "note line": LineStyle(c.faint, 0.25, dash=(0.4, 0.8)),
     }
     planned = {f"{name} planned": replace(style, dash=(1.4, 1.0), inside="") for name, style in full.items()}
@@ -358,6 +369,7 @@ def _texts(c: _Colours, scale: float) -> dict[str, TextStyle]:
         "drains": text(c.water, 7.0, italic=True),
         "notes": text(c.ink, 7.0, italic=True),
         "tags": text(c.ink, 6.2),
+        "contours": text(c.contour, 6.2),
     }
 
 

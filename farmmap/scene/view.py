@@ -8,12 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from farmmap.farm.grids import LON_LAT, Grid, transform
+
 Floats = NDArray[np.float64]
 Bounds = tuple[float, float, float, float]
 """x and y of the south-west and the north-east corner. [m]"""
 
 CLOSEST_M_PER_MM = 0.05
 FARTHEST_M_PER_MM = 5000.0
+HALF_OF_NOTHING_M = 500.0
+"""How far the map reaches from its middle to each side where nothing is drawn yet. [m]"""
 
 
 @dataclass(frozen=True)
@@ -139,7 +143,7 @@ class View:
         margin_mm : float
             Kept free at each side, as far as the picture allows. [mm]
         """
-        west, south, east, north = bounds or (-500.0, -500.0, 500.0, 500.0)
+        west, south, east, north = bounds or around(0.0, 0.0)
         wide = max(width_mm - 2 * margin_mm, width_mm / 2, 1e-3)
         high = max(height_mm - 2 * margin_mm, height_mm / 2, 1e-3)
         metres = max((east - west) / wide, (north - south) / high, 0.02)
@@ -148,3 +152,30 @@ class View:
     def _turn(self) -> tuple[float, float]:
         angle = math.radians(self.rotation)
         return math.cos(angle), math.sin(angle)
+
+
+def around(x: float, y: float) -> Bounds:
+    """Return the ground to be shown about a place where nothing is drawn yet, 1 km across. [m]."""
+    return x - HALF_OF_NOTHING_M, y - HALF_OF_NOTHING_M, x + HALF_OF_NOTHING_M, y + HALF_OF_NOTHING_M
+
+
+def first_ground(grid: Grid) -> Bounds:
+    """Return the ground to begin on with a farm on which nothing is drawn: in the middle of where its grid is in use.
+
+    Parameters
+    ----------
+    grid : Grid
+        The farm's; one measured from a corner post begins at that post.
+
+    Returns
+    -------
+    tuple of float
+        On the farm's grid, 1 km across. [m]
+    """
+    area = None if grid.local else grid.crs.area_of_use
+    if area is None:
+        return around(0.0, 0.0)
+    width = (area.east - area.west) % 360.0 or 360.0  # some lie across 180 degrees
+    lon = (area.west + width / 2 + 180.0) % 360.0 - 180.0
+    x, y = transform([lon], [(area.south + area.north) / 2], LON_LAT, grid.epsg)
+    return around(float(x[0]), float(y[0])) if np.isfinite([x[0], y[0]]).all() else around(0.0, 0.0)

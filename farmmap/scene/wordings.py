@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -45,6 +46,19 @@ def label_layer(farm: Farm, theme: Theme, hidden: frozenset[str], trees: TreeLay
     return LabelLayer(tuple(wordings), trees, theme.texts["tags"])
 
 
+@dataclass(frozen=True, eq=False)
+class _Row:
+    """What one row was named by, and the wording."""
+
+    shape: shapely.Geometry
+    of: tuple[str, float, TextStyle]
+    wording: Wording
+
+
+_rows: dict[str, dict[int, _Row]] = {}
+"""The rows of each layer as they were worded last, as finding the middle of a shape takes time."""
+
+
 def _wordings(farm: Farm, layer: str, theme: Theme) -> tuple[Wording, ...]:
     table = farm.tables[layer]
     names = table["heading" if layer == "notes" else "name"]
@@ -55,14 +69,25 @@ def _wordings(farm: Farm, layer: str, theme: Theme) -> tuple[Wording, ...]:
         if layer == "hazards"
         else [layer] * len(table)
     )
-    made: list[Wording] = []
-    for name, shape, wide, kind in zip(names, table["geometry"], widths.tolist(), kinds, strict=True):
-        if name and shape is not None and not shape.is_empty:
-            made.append(_wording(layer, str(name), _largest_part(shape), wide, theme.texts[kind]))
-    return tuple(made)
+    before, rows = _rows.get(layer, {}), {}
+    shapes = table["geometry"].to_numpy()
+    for id_, name, shape, wide, kind in zip(
+        table.index.tolist(), names.tolist(), shapes, widths.tolist(), kinds, strict=True
+    ):
+        if not name or shape is None:
+            continue
+        of, was = (str(name), wide, theme.texts[kind]), before.get(id_)
+        if was is not None and was.shape is shape and was.of == of:
+            rows[id_] = was
+        elif not shape.is_empty:
+            rows[id_] = _Row(shape, of, _wording(layer, str(name), _largest_part(shape), wide, theme.texts[kind]))
+    _rows[layer] = rows
+    return tuple(row.wording for row in rows.values())
 
 
 def _largest_part(shape: shapely.Geometry) -> shapely.Geometry:
+    if isinstance(shape, shapely.Polygon | shapely.LineString | shapely.Point):
+        return shape
     parts = shapely.get_parts(shape)
     return parts[int(np.argmax(shapely.area(parts) * 1e6 + shapely.length(parts)))]
 

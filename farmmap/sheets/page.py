@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from pathlib import Path
 
 from farmmap.scene.scene import Scene
 from farmmap.scene.sheet_layout import PagePlan
@@ -27,6 +28,8 @@ class SheetOptions:
         Layers that are left out, as in `farmmap.scene.build.build_scene`.
     printed_on : date or None
         Day that is printed as that of printing; None for today.
+    folder : Path or None
+        Folder of the farm file, from which its backdrops are looked for; None to do without them.
     """
 
     paper: str = "A4"
@@ -35,6 +38,7 @@ class SheetOptions:
     title: str | None = None
     hidden: frozenset[str] = frozenset()
     printed_on: dt.date | None = None
+    folder: Path | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
@@ -12,6 +13,7 @@ from farmmap.figures.catalogue import CATALOGUE
 from farmmap.figures.margins import margin_figures
 from farmmap.figures.result import shown
 from farmmap.figures.standing import standing, the_day
+from farmmap.scene.backdrops import NONE, Backdrops, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_tables import block_table, margin_table
 from farmmap.scene.paper import TIMES_A4, Paper, paper_of
@@ -45,6 +47,9 @@ POWER_LINE = (
 
 SAID_ABOVE = ("What was measured on", "Diameters at", "Rates are per hectare")
 """How notes begin that the essential sentence says already."""
+
+SAID_IN_WORDS = frozenset({"backdrops", "relief", "contours"})
+"""Layers under the map that a page names in a sentence, as they need no sample."""
 
 CUT_WORDS = {"key": "the species in the key", "blocks": "the blocks", "margins": "the creek margins"}
 
@@ -81,11 +86,13 @@ def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None 
         )
     day = the_day(farm, on)
     look = with_text(theme("paper"), TIMES_A4[papers[0].name])
-    scene = build_scene(farm, day, theme=look, hidden=options.hidden)
+    backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
+    scene = build_scene(farm, day, theme=look, hidden=options.hidden, backdrops=backdrops)
     content = _content(farm, day, scene, options)
     plans = [_plan(paper, content, options.scale) for paper in papers]
     best = min(plans, key=lambda plan: (not plan.whole, plan.scale, plan.short_mm, plan.mismatch))
-    return Sheet(content.title, farm.settings.name, best, scene, _messages(best, content))
+    messages = (*_messages(best, content), *_not_shown(backdrops, options.hidden))
+    return Sheet(content.title, farm.settings.name, best, scene, messages)
 
 
 def _plan(paper: Paper, content: Content, scale: int | None) -> PagePlan:
@@ -109,10 +116,10 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
     return Content(
         title=options.title or farm.settings.name,
         subtitle=f"Trees and figures as of {_said(day)}   ·   printed {_said(printed)}",
-        key=scene.key,
+        key=tuple(entry for entry in scene.key if entry.layer not in SAID_IN_WORDS),
         tables=tuple(tables),
         notes=(*(note for note in notes if not note.startswith(SAID_ABOVE)), *formulas),
-        essential=_essential(farm, day, has_blocks=bool(blocks.rows)),
+        essential=" ".join((_essential(farm, day, has_blocks=bool(blocks.rows)), *_under_the_map(scene))),
         cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ()), CHECK_FIRST),
         north=_north(farm, scene),
         bounds=scene.bounds,
@@ -133,6 +140,19 @@ def _essential(farm: Farm, day: dt.date, *, has_blocks: bool) -> str:
     if not has_blocks:
         said.append("No blocks are drawn, so there is no table of blocks.")
     return " ".join(said)
+
+
+def _under_the_map(scene: Scene) -> Iterable[str]:
+    """Say what lies under the map, where the key does not."""
+    shown = [entry for entry in scene.key if entry.shown and entry.layer in SAID_IN_WORDS]
+    contours = [entry.words.replace("contour", "Contours") for entry in shown if entry.layer == "contours"]
+    relief = ["relief lit from the north-west" for entry in shown if entry.layer == "relief"]
+    if contours or relief:
+        said = "; ".join((*contours, *relief))
+        yield f"{said[:1].upper()}{said[1:]}."
+    pictures = [entry.words for entry in shown if entry.layer == "backdrops"]
+    if pictures:
+        yield f"Under the map: {', '.join(pictures)}."
 
 
 def _estimated(crowns: Bools) -> str:
@@ -179,6 +199,14 @@ def _messages(plan: PagePlan, content: Content) -> tuple[str, ...]:
             "left out; larger paper has more room"
         )
     return tuple(messages)
+
+
+def _not_shown(backdrops: Backdrops, hidden: frozenset[str]) -> Iterable[str]:
+    """Say which backdrops are missing from the page, and why."""
+    layers = {"picture": "backdrops", "elevation": "relief"}
+    for one in backdrops.all:
+        if one.shown and one.trouble and layers[one.kind] not in hidden:
+            yield f"{one.name} is not on the page: {one.trouble}"
 
 
 def _said(day: dt.date) -> str:

@@ -14,6 +14,7 @@ from farmmap.drawing.application import ensure_application
 from farmmap.drawing.map_painter import MapPainter
 from farmmap.drawing.page_painter import paint_items
 from farmmap.errors import BadInput
+from farmmap.scene.backdrop_tiles import BackdropTiles
 from farmmap.scene.styles import POINT_MM
 from farmmap.sheets.page import Sheet
 
@@ -78,7 +79,7 @@ def paint_sheet(painter: QPainter, sheet: Sheet, dots_per_mm: float) -> None:
     left, top, _, _ = plan.frame
     painter.save()
     painter.translate(left * dots_per_mm, top * dots_per_mm)
-    MapPainter().paint(painter, sheet.scene, plan.view, dots_per_mm)
+    MapPainter(BackdropTiles()).paint(painter, sheet.scene, plan.view, dots_per_mm)
     painter.restore()
     paint_items(painter, plan.over_map, look, dots_per_mm)
     for box in plan.boxes:

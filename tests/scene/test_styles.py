@@ -34,11 +34,18 @@ def test_all_text_reads_on_every_ground_it_may_lie_on(look):
 
 @pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.name)
 def test_all_lines_stand_out_from_every_ground(look):
-    colours = {style.colour for style in look.lines.values()}
+    colours = {style.colour for name, style in look.lines.items() if not name.startswith("contours")}
     colours |= {style.line for style in look.areas.values() if style.line}
     colours |= {look.picked, look.unmeasured, look.gone}
     worst = min((contrast(colour, ground), colour, ground) for colour in colours for ground in look.grounds())
     assert worst[0] >= 4.5, worst
+
+
+@pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.name)
+def test_contours_are_fainter_than_the_map_over_them_but_can_be_seen(look):
+    grounds = look.outside, look.inside
+    assert all(1.8 <= contrast(look.lines["contours"].colour, ground) <= 3.5 for ground in grounds)
+    assert all(contrast(look.lines["index contours"].colour, ground) >= 4.5 for ground in grounds)
 
 
 @pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.name)

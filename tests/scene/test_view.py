@@ -3,7 +3,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmmap.scene.view import View
+from farmmap.farm.grids import Grid
+from farmmap.scene.view import View, first_ground
 
 VIEW = View(1_812_000.0, 5_478_000.0, 5.0, 200.0, 120.0)
 TURNED = View(1_812_000.0, 5_478_000.0, 5.0, 200.0, 120.0, rotation=30.0)
@@ -71,6 +72,21 @@ def test_fitting_nothing_and_a_single_point_still_gives_a_view():
     assert View.fitting(None, 200, 100).metres_per_mm > 0
     assert View.fitting((5.0, 5.0, 5.0, 5.0), 200, 100).metres_per_mm > 0
     assert View.fitting((0, 0, 100, 100), 4, 4, 5).metres_per_mm == pytest.approx(50.0)
+
+
+@pytest.mark.parametrize("epsg", [2193, 32760, 3857, 27700, 3832])
+def test_a_farm_with_nothing_drawn_begins_where_its_grid_is_in_use(epsg):
+    grid = Grid(epsg)
+    west, south, east, north = first_ground(grid)
+    assert (east - west, north - south) == pytest.approx((1000.0, 1000.0))
+    lon, lat = grid.lon_lat([(west + east) / 2], [(south + north) / 2])
+    area = grid.crs.area_of_use
+    assert area.south < lat[0] < area.north
+    assert (lon[0] - area.west) % 360 < ((area.east - area.west) % 360 or 360)
+
+
+def test_a_farm_measured_from_a_corner_post_begins_at_the_post():
+    assert first_ground(Grid(2193, local=True)) == (-500.0, -500.0, 500.0, 500.0)
 
 
 def test_ground_bounds_of_a_turned_view_hold_its_corners():
