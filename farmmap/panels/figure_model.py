@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
@@ -23,26 +23,34 @@ class FigureModel(QAbstractTableModel):
         self.table: FigureTable | None = None
         self.columns: tuple[str, ...] = ()
         self._all = False
-        self._cells: list[list[object]] = []
         self._order: list[int] = []
         self._sorted: tuple[str, Qt.SortOrder] | None = None
 
     def show_table(self, table: FigureTable) -> None:
-        """Show a table, in the order of the one before."""
+        """Show a table, in the order of the one before; of one about the same things only the rows that differ."""
+        before = self.table
+        if table is before:
+            return
+        columns = table.columns if self._all else table.brief or table.columns
+        order = list(range(len(table.rows)))
+        if self._sorted is not None and self._sorted[0] in columns:
+            order = _ordered(table, *self._sorted)
+        if before is not None and columns == self.columns and order == self._order and table.ids == before.ids:
+            self.table = table
+            for row, place in enumerate(order):
+                if table.rows[place] is not before.rows[place]:
+                    self.dataChanged.emit(self.index(row, 0), self.index(row, len(columns) - 1))
+            return
         self.beginResetModel()
-        self.table = table
-        self.columns = table.columns if self._all else table.brief or table.columns
-        self._cells = [table.column(name) for name in self.columns]
-        self._order = list(range(len(table.rows)))
-        if self._sorted is not None and self._sorted[0] in self.columns:
-            self._order = self._ordered(*self._sorted)
+        self.table, self.columns, self._order = table, columns, order
         self.endResetModel()
 
     def show_all(self, everything: bool) -> None:
         """Show every column, or only those of the table's short form."""
         self._all = everything
-        if self.table is not None:
-            self.show_table(self.table)
+        table, self.table = self.table, None
+        if table is not None:
+            self.show_table(table)
 
     def feature_at(self, row: int) -> int:
         """Return the id of the feature that a row stands for."""
@@ -58,8 +66,7 @@ class FigureModel(QAbstractTableModel):
 
     def numbers_at(self, row: int) -> dict[str, object]:
         """Return everything that the table knows of a row."""
-        assert self.table is not None
-        return dict(self.table.rows[self._order[row]])
+        return dict(self._row(row))
 
     def rowCount(self, parent: AnyIndex = _NOWHERE) -> int:
         """One row a feature."""
@@ -73,7 +80,7 @@ class FigureModel(QAbstractTableModel):
         """Return the text of a cell, how it is laid, or what it says at length."""
         name = self.columns[index.column()]
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
-            return shown(name, self._cells[index.column()][self._order[index.row()]])
+            return shown(name, self._row(index.row()).get(name))
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return _alignment(name)
         if role == Qt.ItemDataRole.ToolTipRole:
@@ -96,20 +103,25 @@ class FigureModel(QAbstractTableModel):
 
     def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
         """Sort by a column."""
-        if not 0 <= column < len(self.columns):
+        if self.table is None or not 0 <= column < len(self.columns):
             return
         self._sorted = (self.columns[column], order)
         self.layoutAboutToBeChanged.emit()
         before = self.persistentIndexList()
         rows = [self._order[index.row()] for index in before]
-        self._order = self._ordered(*self._sorted)
+        self._order = _ordered(self.table, *self._sorted)
         places = {row: place for place, row in enumerate(self._order)}
         after = [self.index(places[row], index.column()) for row, index in zip(rows, before, strict=True)]
         self.changePersistentIndexList(before, after)
         self.layoutChanged.emit()
 
-    def _ordered(self, name: str, order: Qt.SortOrder) -> list[int]:
-        return sorted_places(self._cells[self.columns.index(name)], order == Qt.SortOrder.DescendingOrder)
+    def _row(self, row: int) -> Mapping[str, object]:
+        assert self.table is not None
+        return self.table.rows[self._order[row]]
+
+
+def _ordered(table: FigureTable, name: str, order: Qt.SortOrder) -> list[int]:
+    return sorted_places(table.column(name), order == Qt.SortOrder.DescendingOrder)
 
 
 def sorted_places(values: Sequence[object], falling: bool) -> list[int]:

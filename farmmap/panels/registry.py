@@ -7,6 +7,7 @@ import importlib.metadata
 import traceback
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
@@ -55,11 +56,14 @@ class Options:
         What is chosen on the map.
     values : mapping of str to float
         The panel's own options by name.
+    folder : Path or None
+        Folder of the farm file, from which its backdrops are looked for.
     """
 
     on: dt.date
     chosen: Chosen | None = None
     values: Mapping[str, float] = field(default_factory=dict[str, float])
+    folder: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -83,6 +87,8 @@ class Panel:
         Kind of thing that a row's id stands for: ``block``, ``margin`` or ``tree``.
     follows_choice : bool
         Whether the figures depend on what is chosen.
+    rank : int
+        Where it stands among the others, lowest first.
     """
 
     name: str
@@ -92,6 +98,7 @@ class Panel:
     view: str | None = None
     rows_are: str | None = None
     follows_choice: bool = False
+    rank: int = 100
 
 
 @dataclass(frozen=True)
@@ -103,19 +110,15 @@ class BrokenPanel:
 
 
 def find_panels() -> tuple[tuple[Panel, ...], tuple[BrokenPanel, ...]]:
-    """Return the panels that are installed, farmmap's own first, and those that could not be loaded."""
-    entries = sorted(
-        importlib.metadata.entry_points(group=GROUP),
-        key=lambda entry: entry.value.partition(".")[0] != "farmmap",  # stable: else in the order written
-    )
+    """Return the panels that are installed, by rank, and those that could not be loaded."""
     panels: list[Panel] = []
     broken: list[BrokenPanel] = []
-    for entry in entries:
+    for entry in importlib.metadata.entry_points(group=GROUP):
         try:
             panels.append(_loaded(entry))
         except Exception:  # noqa: BLE001 - somebody else's package may fail in any way; the window goes on
             broken.append(BrokenPanel(entry.name, traceback.format_exc()))
-    return tuple(panels), tuple(broken)
+    return tuple(sorted(panels, key=lambda panel: panel.rank)), tuple(broken)
 
 
 def _loaded(entry: importlib.metadata.EntryPoint) -> Panel:

@@ -14,7 +14,7 @@ from farmmap.scene.scene import Chosen
 
 def test_our_own_panels_come_first_and_by_the_same_door():
     panels, broken = find_panels()
-    assert [panel.name for panel in panels[:3]] == ["Blocks", "Creek margins", "Trees"]
+    assert [panel.name for panel in panels[:4]] == ["Blocks", "Creek margins", "Trees", "Ground"]
     assert broken == ()
 
 

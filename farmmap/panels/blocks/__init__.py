@@ -20,4 +20,5 @@ PANEL = Panel(
     ),
     view="farmmap.panels.blocks.view:BlocksView",
     rows_are="block",
+    rank=10,
 )

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QStackedWidget, QV
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
-from farmmap.panels.blocks.distribution import Row, classes_of, species_of
+from farmmap.panels.blocks.distribution import Distribution, classes_of, species_of
 from farmmap.panels.chart import Bar, BarChart, Share, ShareChart, number
 from farmmap.panels.registry import Options, Panel
 from farmmap.panels.table_view import FigureTableView
@@ -23,6 +23,7 @@ class BlocksView(FigureTableView):
         self.diameters = BarChart("Diameters", "Diameter at breast height, cm", "Trees")
         self.species = ShareChart("Species")
         self._colours: dict[str, str] = {}
+        self._all = Distribution()
         self._farm: Farm | None = None
         self._chosen: Chosen | None = None
         shares = QScrollArea()
@@ -66,6 +67,7 @@ class BlocksView(FigureTableView):
             self._colours = {code: symbol.colour for code, symbol in species_symbols(farm).items()}
         self._farm, self._chosen = farm, options.chosen
         super().show_figures(farm, options, table)
+        self._all.count(table.rows)
         self._show_charts()
 
     def show_chosen(self, chosen: Chosen | None) -> None:
@@ -78,18 +80,15 @@ class BlocksView(FigureTableView):
         table = self.model.table
         if table is None:
             return
-        rows: list[Row] = list(table.rows)
-        of = "all blocks"
+        of, classes, species = "all blocks", self._all.classes(), self._all.species()
         if self._chosen is not None and self._chosen.kind == "block":
             row = table.row_of(self._chosen.id)
             if row is not None:
-                rows, of = [row], str(row["name"])
+                of, classes, species = str(row["name"]), classes_of([row]), species_of([row])
         bars = [
-            Bar(low, high, count, f"{number(low)} to {number(high)} cm: {count} trees")
-            for low, high, count in classes_of(rows)
+            Bar(low, high, count, f"{number(low)} to {number(high)} cm: {count} trees") for low, high, count in classes
         ]
         self.diameters.show_bars(f"Diameters, {of}", bars, "No tree was measured by this date.")
-        species = species_of(rows)
         total = sum(count for *_, count in species)
         shares = [
             Share(

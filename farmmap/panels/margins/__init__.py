@@ -16,4 +16,5 @@ PANEL = Panel(
     reads=frozenset(("creeks", "boundary", "fences", "trees", "measurements", "species")),
     work_out=work_out,
     rows_are="margin",
+    rank=20,
 )

@@ -28,4 +28,5 @@ PANEL = Panel(
     view="farmmap.panels.trees.view:TreesView",
     rows_are="tree",
     follows_choice=True,
+    rank=30,
 )

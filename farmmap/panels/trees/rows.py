@@ -11,7 +11,7 @@ import pandas as pd
 from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import block_of_each_tree
 from farmmap.figures.remembered import Remembered
-from farmmap.figures.standing import standing
+from farmmap.figures.standing import Standing, standing
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +46,7 @@ class TreeRows:
 
 
 _ROWS: Remembered[TreeRows] = Remembered(3)
+_NAMES: Remembered[tuple[pd.Series, pd.Series, pd.Series]] = Remembered(3)
 
 
 def tree_rows(farm: Farm, on: dt.date) -> TreeRows:
@@ -55,19 +56,19 @@ def tree_rows(farm: Farm, on: dt.date) -> TreeRows:
 
 def _work_out(farm: Farm, on: dt.date) -> TreeRows:
     there = standing(farm, on)
-    tag = farm.trees["tag"].iloc[there.places].reset_index(drop=True)
     block = block_of_each_tree(farm)[there.places]
     names = farm.blocks["name"].to_numpy(object)
     kinds, code_of = np.unique(names.astype(str), return_inverse=True)
     place = farm.blocks.index.get_indexer(pd.Index(block))
     codes = np.append(code_of, -1)[place] if len(names) else np.full(len(block), -1)
+    tag, tag_lower, species = _NAMES.get((there, farm.trees), (), lambda: _names(farm, there))
+    blocks = pd.Series(pd.Categorical.from_codes(codes, kinds))
+    return TreeRows(there.ids, tag, tag_lower, species, blocks, there.dbh_cm)
+
+
+def _names(farm: Farm, there: Standing) -> tuple[pd.Series, pd.Series, pd.Series]:
+    """Tags, tags in small letters and species, which stay while only blocks change."""
+    tag = farm.trees["tag"].iloc[there.places].reset_index(drop=True)
     labels, label_of = np.unique(np.array(there.species_labels, str), return_inverse=True)
     species = label_of[there.species] if len(there) else np.empty(0, np.int64)
-    return TreeRows(
-        there.ids,
-        tag,
-        tag.str.lower(),
-        pd.Series(pd.Categorical.from_codes(species, labels)),
-        pd.Series(pd.Categorical.from_codes(codes, kinds)),
-        there.dbh_cm,
-    )
+    return tag, tag.str.lower(), pd.Series(pd.Categorical.from_codes(species, labels))
