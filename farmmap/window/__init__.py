@@ -2,3 +2,8 @@
 
 May import every room but the commands; knows the panels only through their registry.
 """
+
+import builtins
+
+PLAIN_IMPORT = builtins.__import__
+"""Python's own way to import; PySide6 puts its own in place of it, which makes pandas a third slower to bring in."""

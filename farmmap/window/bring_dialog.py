@@ -96,7 +96,7 @@ class BringDialog(QDialog):
         self.grid.setToolTip("EPSG number of the grid that the file's coordinates are on, such as EPSG:2193")
         self.dated = QCheckBox("Readings without a date were taken on")
         self.day = QDateEdit(QDate.currentDate())
-        self.day.setDisplayFormat("d MMM yyyy")
+        self.day.setDisplayFormat("d MMMM yyyy")
         self.day.dateChanged.connect(lambda _day: self.dated.setChecked(True))
         self.anyway = QCheckBox("Bring it in even if it lies far from the farm, or the same trees are there already")
         self.plan_table = PlanTable()

@@ -159,7 +159,7 @@ class DateLine(QWidget):
         self.earlier = _button("◂", "To the measurement before (Page Down)")
         self.later = _button("▸", "To the next measurement (Page Up)")
         self.field = QDateEdit()
-        self.field.setDisplayFormat("d MMM yyyy")
+        self.field.setDisplayFormat("d MMMM yyyy")
         self.field.setAccessibleName("Date")
         self.field.setToolTip("Everything is shown as it was measured by the end of this day.")
         self.field.setKeyboardTracking(False)

@@ -82,6 +82,7 @@ class TextDialog(QDialog):
         self.text = QPlainTextEdit(words)
         self.text.setReadOnly(True)
         self.text.setTabChangesFocus(True)
+        self.text.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)  # a wrapped line would break the columns
         font = QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont)
         font.setPointSizeF(self.font().pointSizeF())
         self.text.setFont(font)
@@ -90,4 +91,9 @@ class TextDialog(QDialog):
         column = QVBoxLayout(self)
         column.addWidget(self.text)
         column.addWidget(buttons)
-        self.resize(640, 560)
+        widest = max(map(self.text.fontMetrics().horizontalAdvance, words.splitlines()), default=0)
+        self.resize(min(widest + _BESIDE_PX, self.screen().availableGeometry().width()), 560)
+
+
+_BESIDE_PX = 70
+"""What margins, frame and scroll bar take. [px]"""

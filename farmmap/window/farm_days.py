@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:  # heavy to import: the window paints before it is needed
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from farmmap.farm.edits import Edit
     from farmmap.farm.farm import Farm
+
+
+FEW = 20
+"""Days or plantings gone up to which a whole farm is searched for others of the same; beyond, all is looked at anew."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +34,8 @@ class FarmDays:
         Every day on which something was measured, in order.
     today : date
         Today.
+    planted : date or None
+        Day of the first planting, None if none is known.
     """
 
     first: dt.date
@@ -32,6 +43,7 @@ class FarmDays:
     newest: dt.date
     measured: tuple[dt.date, ...]
     today: dt.date
+    planted: dt.date | None = None
 
 
 def farm_days(farm: Farm, today: dt.date | None = None) -> FarmDays:
@@ -47,19 +59,68 @@ def farm_days(farm: Farm, today: dt.date | None = None) -> FarmDays:
     import numpy as np
     import pandas as pd
 
+    days = pd.unique(np.asarray(farm.measurements["measured_on"], "datetime64[s]"))
+    written = {str(when) for table in ("trees", "blocks") for when in farm.tables[table]["planted"].drop_duplicates()}
+    return _farm_days(_dates(days), _first_planting(written), today or dt.datetime.now().astimezone().date())
+
+
+def farm_days_after(days: FarmDays, farm: Farm, edit: Edit) -> FarmDays:
+    """Return the days of a farm after an edit, looking only at what the edit touched.
+
+    Parameters
+    ----------
+    days : FarmDays
+        Days of the farm before.
+    farm : Farm
+        The farm after the edit.
+    edit : Edit
+        What was done.
+    """
+    import numpy as np
+
+    measured = set(days.measured)
+    planted = days.planted
+    for name, change in edit.changes.items():
+        if name == "measurements":
+            old, new = (set(_dates(rows["measured_on"].to_numpy())) for rows in (change.before, change.after))
+            gone = old - new
+            if len(gone) > FEW:
+                return farm_days(farm, days.today)
+            all_days = farm.measurements["measured_on"].to_numpy()
+            measured |= new
+            measured -= {day for day in gone if not (all_days == np.datetime64(day, "s")).any()}
+        elif name in ("trees", "blocks"):
+            old_texts, new_texts = (set(rows["planted"]) for rows in (change.before, change.after))
+            if any(planted == _first_planting({text}) for text in old_texts - new_texts):
+                return farm_days(farm, days.today)  # it may have been the first of all
+            planted = min((day for day in (planted, _first_planting(new_texts)) if day is not None), default=None)
+    return _farm_days(measured, planted, days.today)
+
+
+def _farm_days(measured: Iterable[dt.date], planted: dt.date | None, today: dt.date) -> FarmDays:
+    in_order = tuple(sorted(measured))
+    newest = in_order[-1] if in_order else today
+    last = max(newest, today)
+    starts = [*in_order[:1], *([] if planted is None else [planted])]
+    first = min(starts, default=last - dt.timedelta(days=365))
+    return FarmDays(min(first, last - dt.timedelta(days=30)), last, newest, in_order, today, planted)
+
+
+def _dates(days: NDArray[np.datetime64]) -> list[dt.date]:
+    import numpy as np
+
+    return [day.item() for day in np.unique(days[~np.isnat(days)]).astype("datetime64[D]")]
+
+
+def _first_planting(written: set[str]) -> dt.date | None:
+    import numpy as np
+    import pandas as pd
+
     from farmmap.farm.dates import middles_of
 
-    today = today or dt.datetime.now().astimezone().date()
-    days = pd.unique(np.asarray(farm.measurements["measured_on"], "datetime64[D]"))
-    measured = tuple(day.item() for day in np.sort(days[~np.isnat(days)]))
-    written = {str(when) for table in ("trees", "blocks") for when in farm.tables[table]["planted"].drop_duplicates()}
-    planted = middles_of(pd.Series(sorted(written), dtype="str"))
-    planted = planted[~np.isnat(planted)]
-    starts = [*measured[:1], *([planted.min().item()] if len(planted) else [])]
-    newest = measured[-1] if measured else today
-    last = max(newest, today)
-    first = min(starts, default=last - dt.timedelta(days=365))
-    return FarmDays(min(first, last - dt.timedelta(days=30)), last, newest, measured, today)
+    days = middles_of(pd.Series(sorted(written), dtype="str"))
+    days = days[~np.isnat(days)]
+    return days.min().item() if len(days) else None
 
 
 def in_words(day: dt.date) -> str:

@@ -10,7 +10,10 @@ import numpy as np
 from farmmap.farm.farm import Farm
 from farmmap.figures.margins import Margin
 from farmmap.scene.scene import Chosen
+from farmmap.scene.view import Bounds
 
+ROUND_TREE_M = 20.0
+"""How much ground is shown on each side of a tree that was found. [m]"""
 MOST = 12
 """How many things are offered at once."""
 
@@ -53,6 +56,36 @@ def find_things(farm: Farm, margins: Sequence[Margin], text: str, most: int = MO
     ranked += [(rank, 2, found) for rank, found in _trees(farm, wanted, most)]
     ranked.sort(key=lambda one: one[:2])
     return [found for _, _, found in ranked[:most]]
+
+
+def ground_of(farm: Farm, margins: Sequence[Margin], chosen: Chosen) -> Bounds | None:
+    """Return a rectangle of ground that shows a thing well, None if it is not there.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    margins : sequence of Margin
+        Its creek margins.
+    chosen : Chosen
+        What is to be shown.
+
+    Returns
+    -------
+    tuple of float or None
+        x and y of its south-west and north-east corners. [m]
+    """
+    match chosen.kind:
+        case "tree" if chosen.id in farm.trees.index:
+            x, y = (float(farm.trees[axis].loc[chosen.id]) for axis in "xy")
+            return x - ROUND_TREE_M, y - ROUND_TREE_M, x + ROUND_TREE_M, y + ROUND_TREE_M
+        case "block" if chosen.id in farm.blocks.index:
+            west, south, east, north = farm.blocks.geometry.loc[chosen.id].bounds
+        case "margin" if 0 <= chosen.id < len(margins):
+            west, south, east, north = margins[chosen.id].polygon.bounds
+        case _:
+            return None
+    return float(west), float(south), float(east), float(north)
 
 
 def _rank(name: str, wanted: str) -> int | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QModelIndex, QStringListModel, Qt, QTimer
+from PySide6.QtCore import QModelIndex, QStringListModel, Qt, QTimer, Signal
 from PySide6.QtWidgets import QCompleter, QLineEdit, QToolTip, QWidget
 
 from farmmap.window.jobs import Jobs
@@ -12,11 +12,15 @@ from farmmap.window.map_contents import MapContents
 from farmmap.window.session import Session
 
 if TYPE_CHECKING:  # heavy to import: the window paints before it is needed
+    from farmmap.scene.scene import Chosen
     from farmmap.window.find import Found
 
 
 class FindBox(QLineEdit):
     """Offers what fits while typing; Enter takes the first."""
+
+    found = Signal(object)
+    """The rectangle of ground that shows what was found. [m]"""
 
     def __init__(self, session: Session, contents: MapContents, jobs: Jobs, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -41,6 +45,14 @@ class FindBox(QLineEdit):
         self.returnPressed.connect(self._enter)
         chosen: Any = completer.activated  # the stub does not know that it comes in two kinds
         chosen[QModelIndex].connect(lambda index: self._take(index.row()))
+
+    def _show_ground(self, chosen: Chosen) -> None:
+        from farmmap.window.find import ground_of
+
+        now = self._contents.now
+        bounds = None if now is None else ground_of(now.farm, now.margins, chosen)
+        if bounds is not None:
+            self.found.emit(bounds)
 
     def _look(self) -> None:
         now, text = self._contents.now, self.text()
@@ -77,6 +89,7 @@ class FindBox(QLineEdit):
             popup.hide()
         if place < len(self._found):
             self._session.choose(self._found[place].chosen)
+            self._show_ground(self._found[place].chosen)
             self.setStyleSheet("")
             self.setToolTip(f"Found: {self._found[place].words}")
         elif self.text().strip():

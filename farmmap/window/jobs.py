@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QObject, Signal
 from shiboken6 import isValid
 
 from farmmap.errors import Stopped
@@ -61,7 +61,7 @@ class Jobs(QObject):
         self._running: dict[str, _Job] = {}
         self._waiting: dict[str, _Job] = {}
         self._closed = False
-        self._answered.connect(self._take_answer, Qt.ConnectionType.QueuedConnection)
+        self._answered.connect(self._take_answer)  # emitted by other threads only, and so queued
 
     def start(
         self,

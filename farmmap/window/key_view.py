@@ -21,6 +21,8 @@ EDGE_PX = 10
 """Kept free between the key and the edge of the map. [px]"""
 MOST_OF_MAP = 0.75
 """How much of the map's height the key may take; the rest is scrolled to."""
+MOST_OF_WORK = 0.3
+"""How much of the map's width the key may take while the map is worked on."""
 _SPECIES = "species:"
 
 
@@ -35,6 +37,7 @@ class KeyView(QFrame):
         self.ticks: dict[str, QCheckBox] = {}
         self._icons: dict[str, QCheckBox | QLabel] = {}
         self._counts: dict[str, QLabel] = {}
+        self._looks: dict[str, tuple[object, ...]] = {}
         self.setAutoFillBackground(True)
         self.setFrameShape(QFrame.Shape.StyledPanel)
         self.setAccessibleName("Key")
@@ -68,6 +71,11 @@ class KeyView(QFrame):
             self._place()
         return super().eventFilter(watched, event)
 
+    def step_aside(self, aside: bool) -> None:
+        """Fold when the map is worked on if much of it is covered; it is opened again by a click only."""
+        if aside and self.fold.isChecked() and self.width() > MOST_OF_WORK * self._map_view.width():
+            self.fold.setChecked(False)
+
     def _fold(self, shown: bool) -> None:
         self.fold.setArrowType(Qt.ArrowType.DownArrow if shown else Qt.ArrowType.RightArrow)
         self._scroll.setVisible(shown)
@@ -94,7 +102,7 @@ class KeyView(QFrame):
         self._grid.setContentsMargins(8, 0, 10, 6)
         self._grid.setHorizontalSpacing(12)
         self._grid.setVerticalSpacing(3)
-        self.ticks, self._icons, self._counts = {}, {}, {}
+        self.ticks, self._icons, self._counts, self._looks = {}, {}, {}, {}
         if any(entry.layer.startswith(_SPECIES) for entry in entries):
             self._add_tick("trees", "trees", 0)
         for entry in entries:
@@ -150,6 +158,10 @@ class KeyView(QFrame):
         for entry in entries:
             name = f"{entry.layer}/{entry.words}"
             self._counts[name].setText("" if entry.count is None else in_threes(entry.count))
+            looks = entry.sample, theme.name, size.height(), self.devicePixelRatioF()
+            if self._looks.get(name) == looks:
+                continue
+            self._looks[name] = looks
             picture = self._picture(entry.sample, theme, size)
             widget = self._icons[name]
             if isinstance(widget, QCheckBox):

@@ -14,7 +14,11 @@ from farmmap.scene.shapes import area_layer
 from farmmap.scene.view import View
 from farmmap.window.map_contents import Contents
 
-EMPTY = "Nothing is drawn on this farm yet.\nBring in its boundary, blocks, creeks or trees: Farm, Bring in… (Ctrl+B)"
+EMPTY = (
+    "Nothing is drawn on this farm yet.\n"
+    "Draw its boundary, blocks and creeks: Draw, above the map (F3)\n"
+    "Or bring them in from a file: Farm, Bring in… (Ctrl+B)"
+)
 _PAD = 8.0
 _BAR_MM = (16.0, 40.0)
 _BAR_PX = 6.0
@@ -91,10 +95,8 @@ def paint_furniture(painter: QPainter, now: Contents, view: View, dots_per_mm: f
     plate = QRectF(size.width() - wide - _PAD, size.height() - high - _PAD, wide, high)
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    ground = QColor(theme.inside)
-    ground.setAlphaF(0.88)
     painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(ground)
+    painter.setBrush(QColor(theme.inside))  # opaque: names may lie under it
     painter.drawRoundedRect(plate, 4, 4)
     ink = QColor(theme.ink)
     left, top = plate.left() + _PAD + metrics.horizontalAdvance(first) / 2, plate.bottom() - _PAD - _BAR_PX

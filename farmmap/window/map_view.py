@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
-    QColor,
-    QImage,
     QKeyEvent,
     QMouseEvent,
     QNativeGestureEvent,
@@ -22,12 +20,14 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
 
 from farmmap.window.jobs import Jobs
-from farmmap.window.map_contents import Contents, MapContents
+from farmmap.window.map_contents import MapContents
+from farmmap.window.map_frames import MapFrames
 from farmmap.window.session import Session
 
 if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
-    from farmmap.drawing.map_painter import MapPainter
+    from farmmap.scene.raster_layer import TileSource
     from farmmap.scene.view import Bounds, View
+    from farmmap.window.map_tool import MapTool
 
 NEAR_MM = 2.5
 """How far from a thing a click may fall and still mean it. [mm of screen]"""
@@ -39,20 +39,11 @@ _NOTCH = 120.0
 _MM_PER_INCH = 25.4
 
 
-@dataclass(frozen=True)
-class _Frame:
-    """A painted picture and what it shows."""
-
-    image: QImage
-    view: View
-    contents: Contents
-
-
 class MapView(QWidget):
     """The map.
 
-    The picture is painted by a thread of its own; while the map moves, the
-    last picture is shifted and stretched until the next is there.
+    Its pictures are painted by a thread of their own (`MapFrames`); while the
+    map moves, those that are there are shifted and stretched.
     """
 
     pointed = Signal(object)
@@ -66,13 +57,20 @@ class MapView(QWidget):
 
     def __init__(self, session: Session, contents: MapContents, jobs: Jobs, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._session, self._contents, self._jobs = session, contents, jobs
-        self._frame: _Frame | None = None
+        self._session, self._contents = session, contents
+        self._frames = MapFrames(jobs, self)
+        self._frames.painted.connect(self._frame_painted)
         self.view: View | None = None
         self._pressed: QPoint | None = None
         self._last: QPoint | None = None
         self._dragging = False
         self._shown_path: object = None
+        self._shown_under: Bounds | None = None
+        self._tool: MapTool | None = None
+        self._tool_drags = False
+        self._pressing = False
+        self.painters_over: list[Callable[[QPainter], None]] = []
+        """Called in their order to paint over the map, beneath what the tool paints."""
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -82,7 +80,6 @@ class MapView(QWidget):
             "Arrow keys move the map, plus and minus change its size, Home shows the whole farm, Escape lets go."
         )
         self._kept_free_px = 0
-        self._painter: MapPainter | None = None  # one frame at a time is painted, so they share what it remembers
         session.chosen_changed.connect(self._chosen_changed)
 
     # What is seen
@@ -92,10 +89,12 @@ class MapView(QWidget):
         return self.logicalDpiX() / _MM_PER_INCH
 
     def whole_farm(self) -> None:
-        """Show all of the farm."""
+        """Show all of the farm; where nothing is drawn yet, what lies under its map, else the middle of its grid."""
         now = self._contents.now
         if now is not None:
-            self.show_ground(now.scene.bounds)
+            from farmmap.scene.view import first_ground
+
+            self.show_ground(now.bounds or first_ground(now.farm.grid))
 
     def keep_free(self, left_px: int) -> None:
         """Leave room at the left, where the key lies, when the whole farm is shown [px]."""
@@ -123,13 +122,18 @@ class MapView(QWidget):
         """Show what the contents are now, all of it if it is another farm."""
         now = self._contents.now
         if now is None:
-            self._frame = self.view = self._shown_path = None
+            self._frames.forget()
+            self.view = self._shown_path = self._shown_under = None
             self.update()
             return
+        under = now.bounds if now.scene.bounds is None else None
         if self._shown_path != self._session.path or self.view is None:
-            self._shown_path = self._session.path
-            self._frame = None
+            self._shown_path, self._shown_under = self._session.path, None
+            self._frames.forget()
             self.whole_farm()
+        elif under is not None and under != self._shown_under:  # the first that there is to be seen of the farm
+            self.whole_farm()
+        self._shown_under = under or self._shown_under
         self._ask_for_frame()
 
     def zoom(self, factor: float, about: QPointF | None = None) -> None:
@@ -159,11 +163,18 @@ class MapView(QWidget):
         right, down = self.view.to_mm(x, y)
         return QPointF(float(right), float(down)) * self.dots_per_mm()
 
+    def lay_on(self, tiles: TileSource) -> None:
+        """Take the pictures under the map from here; called before anything is shown."""
+        self._frames.tiles = tiles
+
+    def paint_again(self) -> None:
+        """Paint afresh, as pictures under the map have come."""
+        self._frames.paint_again()
+
     @property
     def is_up_to_date(self) -> bool:
         """Whether the picture on the screen is the exact one for what is to be seen."""
-        frame = self._frame
-        return frame is not None and frame.view == self.view and frame.contents is self._contents.now
+        return self._frames.is_exact(self._contents.now, self.view)
 
     def sizeHint(self) -> QSize:
         """Most of a small screen."""
@@ -172,6 +183,17 @@ class MapView(QWidget):
     def minimumSizeHint(self) -> QSize:
         """Large enough to be of use."""
         return QSize(260, 220)
+
+    @property
+    def tool(self) -> MapTool | None:
+        """The tool that is offered every event first and paints over the map; None: clicks pick."""
+        return self._tool
+
+    @tool.setter
+    def tool(self, tool: MapTool | None) -> None:
+        self._tool, self._tool_drags = tool, False
+        self._show_cursor()
+        self.update()
 
     # What happens
 
@@ -185,7 +207,14 @@ class MapView(QWidget):
         event.accept()
 
     def event(self, event: QEvent) -> bool:
-        """Zoom by a pinch."""
+        """Zoom by a pinch; let the tool have Tab, and Ctrl+Z if it wants it, before the rest of the window."""
+        if isinstance(event, QKeyEvent) and self._tool is not None:
+            tabbed = event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab)
+            if tabbed and event.type() == QEvent.Type.KeyPress and self._tool.key_pressed(event):
+                return True
+            if event.type() == QEvent.Type.ShortcutOverride and self._tool.wants_shortcut(event):
+                event.accept()
+                return True
         if isinstance(event, QNativeGestureEvent) and event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture:
             self.zoom(1.0 + event.value(), event.position())
             return True
@@ -194,12 +223,17 @@ class MapView(QWidget):
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Take hold of the map."""
         if event.button() == Qt.MouseButton.LeftButton:
-            self._pressed = self._last = event.position().toPoint()
             self._dragging = False
+            self._pressing = True
+            self._tool_drags = self._tool is not None and self._tool.pressed(event)
+            self._pressing = False
+            self._pressed = self._last = None if self._tool_drags else event.position().toPoint()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Drag the map, and say what ground lies under the pointer."""
         place = event.position().toPoint()
+        if self._tool is not None:
+            (self._tool.dragged if self._tool_drags else self._tool.hovered)(event)
         if self._pressed is not None and self._last is not None:
             far = (place - self._pressed).manhattanLength() >= QApplication.startDragDistance()
             if self._dragging or far:
@@ -211,25 +245,37 @@ class MapView(QWidget):
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """Let go of the map; without a drag, pick what was clicked."""
-        if event.button() != Qt.MouseButton.LeftButton or self._pressed is None:
+        if event.button() != Qt.MouseButton.LeftButton:
             return
-        if not self._dragging:
+        if self._tool_drags and self._tool is not None:
+            self._tool_drags = False
+            self._tool.released(event)
+        elif (
+            self._pressed is not None
+            and not self._dragging
+            and not (self._tool is not None and self._tool.clicked(event))
+        ):
             self._pick(event.position())
         self._pressed = self._last = None
         self._dragging = False
-        self.unsetCursor()
+        self._show_cursor()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        """Come closer."""
-        self.zoom(2.0, event.position())
+        """Come closer, unless the tool takes it."""
+        if self._tool is None or not self._tool.double_clicked(event):
+            self.zoom(2.0, event.position())
 
     def leaveEvent(self, event: QEvent) -> None:
         """No ground lies under the pointer any more."""
         self.pointed.emit(None)
+        if self._tool is not None:
+            self._tool.left()
         super().leaveEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Move by the keyboard."""
+        """Move by the keyboard, unless the tool takes the key."""
+        if self._tool is not None and self._tool.key_pressed(event):
+            return
         step = STEP_MM * self.dots_per_mm()
         moves = {
             Qt.Key.Key_Left: (step, 0.0),
@@ -266,24 +312,38 @@ class MapView(QWidget):
         super().changeEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: ARG002 - the whole map is painted
-        """Lay the last picture where it belongs now, and what is chosen over it."""
+        """Lay the pictures where they belong now, and what is chosen over them."""
+        with self._frames.turns:
+            self._paint_all()
+
+    # How it is done
+
+    def _paint_all(self) -> None:
         painter = QPainter(self)
         paper = self.palette().color(QPalette.ColorRole.Base)
-        frame = self._frame
-        if frame is None or self.view is None:
+        if not self._frames.has_picture or self.view is None:
             painter.fillRect(self.rect(), paper)
         else:
-            if not self.is_up_to_date:
-                painter.fillRect(self.rect(), QColor(frame.contents.scene.theme.outside))
-                painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-            painter.drawImage(self._place_of_frame(frame), frame.image)
+            finer = self.devicePixelRatioF()
+            painter.save()
+            painter.scale(1 / finer, 1 / finer)
+            self._frames.lay(painter)
+            painter.restore()
             self._paint_over(painter)
+            for paint in self.painters_over:
+                paint(painter)
+            if self._tool is not None:
+                self._tool.paint(painter)
         if self.hasFocus():
             painter.setPen(QPen(self.palette().color(QPalette.ColorRole.Accent), 2))
             painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
         painter.end()
 
-    # How it is done
+    def _show_cursor(self) -> None:
+        if self._tool is None:
+            self.unsetCursor()
+        else:
+            self.setCursor(self._tool.cursor)
 
     def _paint_over(self, painter: QPainter) -> None:
         from farmmap.window.map_overlay import paint_chosen, paint_empty, paint_furniture
@@ -293,16 +353,9 @@ class MapView(QWidget):
             return
         paint_chosen(painter, now, self._session.chosen, view, self.dots_per_mm())
         paint_furniture(painter, now, view, self.dots_per_mm())
-        if now.scene.bounds is None:
+        at_rest = self._tool is None or self._tool.cursor == Qt.CursorShape.ArrowCursor
+        if now.bounds is None and at_rest:  # the words would lie over what is being drawn
             paint_empty(painter, now)
-
-    def _place_of_frame(self, frame: _Frame) -> QRectF:
-        assert self.view is not None
-        dots = self.dots_per_mm()
-        larger = frame.view.metres_per_mm / self.view.metres_per_mm
-        wide, high = frame.view.width_mm * dots * larger, frame.view.height_mm * dots * larger
-        middle = self.place_of(frame.view.centre_x, frame.view.centre_y)
-        return QRectF(middle.x() - wide / 2, middle.y() - high / 2, wide, high)
 
     def _size_mm(self) -> tuple[float, float]:
         dots = self.dots_per_mm()
@@ -333,33 +386,19 @@ class MapView(QWidget):
 
     def _chosen_changed(self) -> None:
         place = self._chosen_place()
-        if place is not None:
+        if place is not None and not self._pressing:  # what a tool takes hold of stays under the pointer
             self.go_to(*place)
         self.update()
 
     def _ask_for_frame(self) -> None:
         now, view = self._contents.now, self.view
-        if now is None or view is None:
-            return
-        if self._painter is None:
-            from farmmap.drawing.fonts import family
-            from farmmap.drawing.map_painter import MapPainter
+        if now is not None and view is not None:
+            finer = self.devicePixelRatioF()
+            self._frames.want(now, view, self.dots_per_mm() * finer, self.size() * finer)
 
-            family()  # typefaces are registered here, in the window's thread
-            self._painter = MapPainter()
-        map_painter = self._painter
-        dots = self.dots_per_mm() * self.devicePixelRatioF()
-        size = self.size() * self.devicePixelRatioF()
-
-        self._jobs.start(
-            "frame", lambda _progress: _Frame(_paint(map_painter, now, view, size, dots), view, now), self._take_frame
-        )
-
-    def _take_frame(self, frame: _Frame) -> None:
-        if frame.contents.farm is self._session.farm:
-            self._frame = frame
-            self.update()
-            self.painted.emit()
+    def _frame_painted(self) -> None:
+        self.update()
+        self.painted.emit()
 
     def _pick(self, place: QPointF) -> None:
         from farmmap.scene.pick import everything_at
@@ -372,12 +411,3 @@ class MapView(QWidget):
         if self._session.chosen in found:  # a second click takes what lies beneath
             found = found[found.index(self._session.chosen) + 1 :] + found
         self.picked.emit(found[0] if found else None)
-
-
-def _paint(map_painter: MapPainter, contents: Contents, view: View, size: QSize, dots_per_mm: float) -> QImage:
-    image = QImage(size, QImage.Format.Format_ARGB32_Premultiplied)
-    image.fill(QColor(contents.scene.theme.outside))
-    painter = QPainter(image)
-    map_painter.paint(painter, contents.scene, view, dots_per_mm)
-    painter.end()
-    return image

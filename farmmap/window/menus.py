@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMainWindow
+
+if TYPE_CHECKING:  # the window paints before they are needed
+    from farmmap.window.farm_files import FarmFiles
+    from farmmap.window.session import Session
 
 
 @dataclass(frozen=True)
@@ -26,6 +32,8 @@ class Line:
         Whether a farm has to be open.
     one_of : str
         Group of which one line is ticked.
+    changes : bool
+        Whether it changes the farm, so that one that is only looked at does not let it be done.
     """
 
     menu: str
@@ -34,6 +42,7 @@ class Line:
     keys: tuple[str, ...] = ()
     needs_farm: bool = False
     one_of: str = ""
+    changes: bool = False
 
 
 LINES = (
@@ -41,14 +50,22 @@ LINES = (
     Line("Farm", "Open farm…", "choose_farm", ("Ctrl+O",)),
     Line("Farm", "Open the sample farm", "open_sample"),
     Line("Farm"),
-    Line("Farm", "Bring in…", "bring_in", ("Ctrl+B",), needs_farm=True),
+    Line("Farm", "Bring in…", "bring_in", ("Ctrl+B",), changes=True),
     Line("Farm", "Print map…", "print_map", ("Ctrl+P",), needs_farm=True),
     Line("Farm"),
+    Line("Farm", "Go back to an earlier copy…", "show_copies", needs_farm=True),
     Line("Farm", "Close farm", "close_farm", ("Ctrl+W",), needs_farm=True),
     Line("Farm", "Leave farmmap", "close", ("Ctrl+Q",)),
+    Line("Edit", "Undo", "undo", ("Ctrl+Z",), changes=True),
+    Line("Edit", "Redo", "redo", ("Ctrl+Shift+Z", "Ctrl+Y"), changes=True),
+    Line("Edit", "What was done…", "show_history", needs_farm=True),
+    Line("Tools", "Change fields of what is picked…", "change_fields", ("Ctrl+E",), changes=True),
+    Line("Tools", "Take away what is picked…", "take_away_picked", changes=True),
     Line("View", "Whole farm", "whole_farm", ("Ctrl+0",), needs_farm=True),
     Line("View", "Larger", "larger", ("Ctrl++", "Ctrl+="), needs_farm=True),
     Line("View", "Smaller", "smaller", ("Ctrl+-",), needs_farm=True),
+    Line("View"),
+    Line("View", "Backdrops…", "show_backdrops", needs_farm=True),
     Line("View"),
     Line("View", "Colours as on this computer", "set_colours:system", one_of="colours"),
     Line("View", "Light colours", "set_colours:light", one_of="colours"),
@@ -65,11 +82,14 @@ def fill_menus(window: QMainWindow, lines: tuple[Line, ...] = LINES) -> dict[str
     actions: dict[str, QAction] = {}
     groups: dict[str, QActionGroup] = {}
     menus = {name: window.menuBar().addMenu(name) for name in dict.fromkeys(line.menu for line in lines) if name}
+    for menu in menus.values():
+        menu.setToolTipsVisible(True)  # a line that cannot be used says why
     for line in lines:
         if not line.words:
             menus[line.menu].addSeparator()
             continue
         action = QAction(line.words, window)
+        action.setEnabled(not (line.needs_farm or line.changes))
         action.setShortcuts([QKeySequence(keys) for keys in line.keys])
         action.triggered.connect(_doing(window, line.does))
         if line.one_of:
@@ -81,6 +101,19 @@ def fill_menus(window: QMainWindow, lines: tuple[Line, ...] = LINES) -> dict[str
             window.addAction(action)
         actions[line.does] = action
     return actions
+
+
+def enable_lines(actions: Mapping[str, QAction], session: Session, files: FarmFiles) -> None:
+    """Let the menus offer what can be done, name what can be taken back, and say why something cannot be done."""
+    has_farm, may_edit = session.farm is not None, session.may_edit
+    for line in LINES:
+        action = actions.get(line.does)
+        if action is not None and (line.needs_farm or line.changes):
+            action.setEnabled(may_edit if line.changes else has_farm)
+            action.setToolTip(session.held_by if line.changes and has_farm and not may_edit else line.words)
+    for does, words, name in (("undo", "Undo", files.undo_name), ("redo", "Redo", files.redo_name)):
+        actions[does].setText(f"{words}: {name}" if name else words)
+        actions[does].setEnabled(may_edit and bool(name))
 
 
 def _doing(window: QMainWindow, does: str) -> object:
@@ -105,6 +138,46 @@ On the map
     Enter                     pick what is in the middle
     Escape                    let go of what is picked
 
+With Pick (F2)
+    Shift and click           pick more, or let go of one
+    Shift and drag            pick all in a rectangle
+    Enter, Shift and Enter    pick what is in the middle, pick more
+    Delete                    take away what is picked, once it was shown what goes
+    Ctrl+E                    change fields of what is picked
+
+Drawing (Draw, F3), mending blocks (Blocks, F6), measuring (Measure, F9)
+    click                     set a corner
+    double click              end
+    Backspace, Ctrl+Z         take the last corner back
+    Escape                    give up; again: lay the tool down
+    Ctrl held                 no snapping
+    arrow keys                move the cross-hair; with Shift a little
+    Enter                     set a corner at the cross-hair; again: end
+    type a number             exact: 25 @ 90, +12 -5, or E 1812000 N 5478000
+
+With Reshape (F4)
+    drag a corner             move it; neighbours that share it move along
+    click or drag an edge     add a corner
+    Tab, Shift and Tab        the next corner, the one before
+    arrow keys                move the chosen corner 1 m; with Shift 0.1 m
+    Delete, A                 take the chosen corner out, add one after it
+    type a number             move it exactly: 2 @ 90
+
+With Tree (F7)
+    click, or Enter           place a tree
+    drag                      move it, and all that are picked with it
+    Space, then arrow keys    take it up and move it; Enter sets it down
+
+With Tape (F8)
+    Enter                     from tag to diameter, and on to the next tree
+    Tab                       height and pruned height, where they were taken
+    K                         keep a reading that is hardly believable
+    Escape                    end
+
+In Backdrops (menu View)
+    ↑  and  ↓                 another backdrop
+    Space                     show or hide it
+
 On the date line
     drag                      go to another date
     ←  and  →                 a month back or on
@@ -117,7 +190,10 @@ In a table
 
 Everywhere
     Tab                       from one part to the next
+    F2 to F4, F6 to F9        take up a tool; the menu Tools names them
     Ctrl+F                    find a block or a tag
+    Ctrl+Z                    take back what was done last
+    Ctrl+Y, Ctrl+Shift+Z      do again what was taken back
     Ctrl+K                    this page
 """
 """What keys and mouse do."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QTabWidget, QWidget
 
+from farmmap.window.edit_queue import Coming, Show
 from farmmap.window.jobs import Jobs
 from farmmap.window.panel_page import PanelPage, ShutNotice
 from farmmap.window.session import Session
@@ -58,6 +60,16 @@ class PanelColumn(QTabWidget):
             if isinstance(page, PanelPage) and page.panel.rows_are == kind:
                 self.setCurrentIndex(index)
                 return
+
+    def values(self) -> dict[str, float]:
+        """Return what is set in the forms of all panels, by the option's name."""
+        pages = [self.widget(index) for index in range(self.count())]
+        return {name: value for page in pages if isinstance(page, PanelPage) for name, value in page.values().items()}
+
+    def prepare(self) -> Callable[[Coming], Show] | None:
+        """Return what works out the figures of the panel in sight after an edit, see `PanelPage.prepare`."""
+        page = self.currentWidget()
+        return page.prepare() if isinstance(page, PanelPage) else None
 
     def _come_into_sight(self, index: int) -> None:
         page = self.widget(index)

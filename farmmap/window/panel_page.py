@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import importlib
+import time
 from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
@@ -18,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from farmmap.window.edit_queue import Coming, Show
 from farmmap.window.farm_days import in_words
 from farmmap.window.jobs import Jobs
 from farmmap.window.messages import report_of, show_report
@@ -31,6 +35,8 @@ if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
 
 GREY_AFTER_MS = 250
 """How long figures may be behind before they are greyed. [ms]"""
+QUICK_S = 0.008
+"""How long a panel may have taken after the last edit to be worked out before the next is shown. [s]"""
 
 
 class PanelPage(QWidget):
@@ -48,6 +54,8 @@ class PanelPage(QWidget):
         self._behind = True
         self._chosen_behind = False
         self._asked: tuple[Farm, Options] | None = None
+        self._ahead: _Figures | None = None
+        self._is_quick = True
         self._failed = False
         self._notice: ShutNotice | None = None
         self.column = QVBoxLayout(self)
@@ -87,6 +95,41 @@ class PanelPage(QWidget):
         elif self._chosen_behind:
             self._safely(lambda view: view.show_chosen(self._session.chosen))
         self._chosen_behind = False
+
+    def prepare(self) -> Callable[[Coming], Show] | None:
+        """Return what works the figures out after an edit, so that they are shown together with the map.
+
+        None if the panel is not in sight, is behind already, or took long the last time: then its figures follow.
+        """
+        if self.view is None or self._failed or self._behind or not self._is_quick or not self.isVisible():
+            return None
+        values, folder = self.values(), self._folder()
+        work_out = self.panel.work_out
+
+        def work(coming: Coming) -> Show:
+            from farmmap.panels.registry import Options
+
+            options = Options(coming.on, coming.chosen, values, folder)
+            began = time.perf_counter()
+            try:
+                figures = _Figures(coming.farm, options, work_out(coming.farm, options))
+            except Exception:  # noqa: BLE001 - worked out again as always, where a panel that fails is shut
+                return _nothing
+            took = time.perf_counter() - began
+            return lambda: self._have_ahead(figures, took)
+
+        return work
+
+    def _have_ahead(self, figures: _Figures, took: float) -> None:
+        self._ahead = figures
+        self._is_quick = took <= QUICK_S
+
+    def values(self) -> dict[str, float]:
+        """Return what is set in the form, by the option's name."""
+        return {name: field.value() for name, field in self.fields.items()}
+
+    def _folder(self) -> Path | None:
+        return None if self._session.path is None else self._session.path.parent
 
     @property
     def _key(self) -> str:
@@ -153,28 +196,37 @@ class PanelPage(QWidget):
     def _work_out(self) -> None:
         from farmmap.panels.registry import Options
 
-        farm = self._session.farm
+        farm, ahead = self._session.farm, self._ahead
+        self._ahead = None
         if farm is None or self.view is None:
             return
-        values = {name: field.value() for name, field in self.fields.items()}
-        options = Options(self._session.on, self._session.chosen, values)
-        work_out = self.panel.work_out
+        options = Options(self._session.on, self._session.chosen, self.values(), self._folder())
         self._behind = False
+        if ahead is not None and ahead.farm is farm and ahead.options == options:
+            self._jobs.stop(self._key)
+            self._asked = (farm, ahead.options)
+            self._take(ahead)
+            return
+        work_out = self.panel.work_out
         self._asked = (farm, options)
         self._grey.start()
         self._jobs.start(
-            self._key, lambda _progress: (farm, options, work_out(farm, options)), self._take, self._shut_in_background
+            self._key,
+            lambda _progress: _Figures(farm, options, work_out(farm, options)),
+            self._take,
+            self._shut_in_background,
         )
 
-    def _take(self, answer: tuple[Farm, Options, FigureTable]) -> None:
-        farm, options, table = answer
+    def _take(self, figures: _Figures) -> None:
+        farm, options, table = figures.farm, figures.options, figures.table
         if farm is not self._session.farm:
             return
         if self._asked is None or self._asked[1] is options:
             self._grey.stop()
             self._dim(False)
         self._safely(lambda view: view.show_figures(farm, options, table))
-        self._safely(lambda view: view.show_chosen(self._session.chosen))
+        if options.chosen != self._session.chosen:
+            self._safely(lambda view: view.show_chosen(self._session.chosen))
         self.setAccessibleDescription(f"as at {in_words(options.on)}")
         self.shown_figures.emit()
 
@@ -214,6 +266,19 @@ class PanelPage(QWidget):
         self._failed, self._behind = False, True
         self._form.setVisible(bool(self.fields))
         self.come_into_sight()
+
+
+@dataclass(frozen=True, eq=False)
+class _Figures:
+    """What a panel worked out, and from what."""
+
+    farm: Farm
+    options: Options
+    table: FigureTable
+
+
+def _nothing() -> None:
+    """Show nothing yet."""
 
 
 class ShutNotice(QWidget):

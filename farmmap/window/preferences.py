@@ -36,14 +36,19 @@ class Preferences:
     @property
     def recent(self) -> list[Path]:
         """Farm files that were opened before and are still there, the last one first."""
+        return [path for path in self.remembered if path.is_file()]
+
+    @property
+    def remembered(self) -> list[Path]:
+        """Farm files that were opened before, the last one first, whether they are still there or not."""
         kept = self._settings.value("farms/recent", [])
         texts = kept if isinstance(kept, list) else [kept] if kept else []
-        return [path for path in map(Path, map(str, texts)) if path.is_file()]
+        return [Path(str(text)) for text in texts]
 
     def remember_farm(self, path: Path) -> None:
         """Put a farm file first among those opened."""
         path = path.resolve()
-        kept = [path, *[other for other in self.recent if other != path]][:MOST_RECENT]
+        kept = [path, *[other for other in self.remembered if other != path]][:MOST_RECENT]
         self._settings.setValue("farms/recent", [str(one) for one in kept])
 
     @property

@@ -110,6 +110,7 @@ class PrintDialog(QDialog):
             scale=self._scale(),
             title=self.title.text().strip() or None,
             hidden=self._hidden if self.as_shown.isChecked() else frozenset(),
+            folder=self._folder,
         )
 
     def _make_fields(self) -> None:

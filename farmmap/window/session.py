@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ class Session(QObject):
     date_changed = Signal()
     chosen_changed = Signal()
     hidden_changed = Signal()
+    may_edit_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -34,29 +36,55 @@ class Session(QObject):
         self.on: dt.date = dt.datetime.now().astimezone().date()
         self.chosen: Chosen | None = None
         self.hidden: frozenset[str] = frozenset()
+        self.held_by = ""
+        """Why the farm may only be looked at, in words; "" if it may be changed."""
 
-    def open_farm(self, farm: Farm, path: Path, days: FarmDays) -> None:
+    @property
+    def may_edit(self) -> bool:
+        """Whether there is a farm that may be changed."""
+        return self.farm is not None and not self.held_by
+
+    def open_farm(self, farm: Farm, path: Path, days: FarmDays, held_by: str = "") -> None:
         """Look at a farm from its file, on the day of its newest measurement."""
         self.farm, self.path, self.days = farm, path, days
         self.on = days.newest
         self.chosen = None
         self.hidden = frozenset()
+        self.held_by = held_by
         self.farm_changed.emit()
+        self.may_edit_changed.emit()
 
-    def replace_farm(self, farm: Farm, days: FarmDays) -> None:
-        """Look at the same farm after an edit; the date stays, unless it was the newest and there is a newer."""
-        if self.days is not None and self.on == self.days.newest:
-            self.on = days.newest
+    def replace_farm(self, farm: Farm, days: FarmDays, first: Callable[[], None] | None = None) -> None:
+        """Look at the same farm after an edit; the date stays, unless it was the newest and there is a newer.
+
+        Parameters
+        ----------
+        farm : Farm
+            The farm after the edit.
+        days : FarmDays
+            Its days.
+        first : callable, optional
+            Called before anybody is told of the farm: puts what was worked out for it already in its place.
+        """
+        self.on, self.chosen = after_edit(self, farm, days)
         self.farm, self.days = farm, days
-        if self.chosen is not None and not _is_there(farm, self.chosen):
-            self.chosen = None
+        if first is not None:
+            first()
         self.farm_changed.emit()
 
     def close_farm(self) -> None:
         """Look at no farm."""
         self.farm = self.path = self.days = self.chosen = None
         self.hidden = frozenset()
+        self.held_by = ""
         self.farm_changed.emit()
+        self.may_edit_changed.emit()
+
+    def only_look(self, why: str) -> None:
+        """Let the farm be looked at only, and say why; "" lets it be changed."""
+        if why != self.held_by:
+            self.held_by = why
+            self.may_edit_changed.emit()
 
     def set_date(self, on: dt.date) -> None:
         """Show everything as it was measured by the end of that day."""
@@ -78,7 +106,16 @@ class Session(QObject):
             self.hidden_changed.emit()
 
 
+def after_edit(session: Session, farm: Farm, days: FarmDays) -> tuple[dt.date, Chosen | None]:
+    """Return the date and what is chosen once the farm of a session is replaced by another."""
+    stood_on_newest = session.days is not None and session.on == session.days.newest
+    chosen = session.chosen if session.chosen is not None and _is_there(farm, session.chosen) else None
+    return (days.newest if stood_on_newest else session.on), chosen
+
+
 def _is_there(farm: Farm, chosen: Chosen) -> bool:
     if chosen.kind == "margin":
         return False  # margins are numbered afresh with every farm
-    return chosen.id in farm.tables["blocks" if chosen.kind == "block" else "trees"].index
+    ids = farm.tables["blocks" if chosen.kind == "block" else "trees"].index.to_numpy()
+    place = int(ids.searchsorted(chosen.id))  # ids rise; asking the index would hash a million of them
+    return place < len(ids) and bool(ids[place] == chosen.id)

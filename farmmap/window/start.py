@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import builtins
 import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 
-from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
+from farmmap.window import PLAIN_IMPORT
 from farmmap.window.farm_window import FarmWindow
-from farmmap.window.messages import tell
 from farmmap.window.theme import set_type
 
 THREADS_SWITCH_S = 0.001
@@ -32,11 +32,12 @@ def open_window(path: Path | None) -> int:
     int
         0 when the window was closed.
     """
+    builtins.__import__ = PLAIN_IMPORT  # all that is lost is PySide6's `from __feature__ import`, not used here
     app = make_application()
-    window = FarmWindow()
+    window = FarmWindow(opening=path)
     sys.excepthook = _tell_in(window)
+    window.first_painted.connect(lambda: _after_first_paint(window, path))
     window.show()
-    QTimer.singleShot(0, window, lambda: _after_first_paint(window, path))
     return app.exec()
 
 
@@ -53,15 +54,17 @@ def make_application() -> QApplication:
 
 
 def _after_first_paint(window: FarmWindow, path: Path | None) -> None:
-    window.load_panels()
     if path is not None:
         window.open_farm(path)
+    window.load_panels()
 
 
 def _tell_in(window: FarmWindow) -> Callable[[type[BaseException], BaseException, TracebackType | None], None]:
     def hook(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
         sys.__excepthook__(kind, error, trace)
         if issubclass(kind, Exception) and threading.current_thread() is threading.main_thread():
+            from farmmap.window.messages import tell
+
             tell(window, error)
 
     return hook

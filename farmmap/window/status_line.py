@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QWidget
 
 from farmmap.window.map_contents import MapContents
@@ -13,6 +14,9 @@ from farmmap.window.messages import CAUTION, POWER_LINE
 if TYPE_CHECKING:  # heavy to import: the window paints before it is needed
     from farmmap.window.map_contents import Contents
 
+NO_SURVEY = "A map to work by, not a survey", "A map, not a survey"
+KEEP_CLEAR = "Power line on this farm: keep clear", "Power line: keep clear"
+"""Cautions, each in full and as it stands where there is little room."""
 LOOK_EVERY_MS = 60
 """How long the pointer may rest before its block is looked up. [ms]"""
 
@@ -31,7 +35,8 @@ class StatusLine(QWidget):
         self._point: tuple[float, float] | None = None
         self.place = QLabel()
         self.block = QLabel()
-        self.caution = QLabel("A map to work by, not a survey")
+        self._cautions = NO_SURVEY
+        self.caution = QLabel(NO_SURVEY[0])
         self.caution.setProperty("quiet", True)
         self.caution.setToolTip(CAUTION)
         self.caution.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
@@ -44,10 +49,34 @@ class StatusLine(QWidget):
         row.addWidget(self.place)
         row.addWidget(self.block)
         row.addWidget(self.caution, 1)
+        self._row = row
+        self._reading: QLabel | None = None
         self._pause = QTimer(self)
         self._pause.setSingleShot(True)
         self._pause.setInterval(LOOK_EVERY_MS)
         self._pause.timeout.connect(self._look)
+
+    def put_in(self, reading: QLabel) -> None:
+        """Show lengths and areas that a tool reads off the map, after the coordinates."""
+        self._reading = reading
+        self._row.insertWidget(1, reading)
+
+    def make_room(self) -> None:
+        """Shorten the caution where there is little room, and leave it out where a reading takes its room."""
+        parts = [part for part in (self.place, self._reading, self.block) if part is not None]
+        margins = self._row.contentsMargins()
+        taken = sum(max(part.sizeHint().width(), part.minimumWidth()) + self._row.spacing() for part in parts)
+        room = self.width() - taken - margins.left() - margins.right()
+        reads = self._reading is not None and bool(self._reading.text())
+        wide = self.caution.fontMetrics().horizontalAdvance
+        fits = next((words for words in self._cautions if wide(words) <= room), None)
+        self.caution.setText(fits or self._cautions[-1])
+        self.caution.setVisible(fits is not None or not reads)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show as much of the caution as there is room for now."""
+        super().resizeEvent(event)
+        self.make_room()
 
     def point_at(self, ground: tuple[float, float] | None) -> None:
         """Follow the pointer."""
@@ -56,6 +85,7 @@ class StatusLine(QWidget):
             self._pause.stop()
             self.place.clear()
             self.block.clear()
+            self.make_room()
             return
         self.place.setText(f"E {in_threes(ground[0])}   N {in_threes(ground[1])}")
         if not self._pause.isActive():
@@ -64,13 +94,15 @@ class StatusLine(QWidget):
     def _caution(self) -> None:
         now = self._contents.now
         line = now is not None and bool((now.farm.hazards["kind"] == "power line").any())
-        self.caution.setText("Power line on this farm: keep clear" if line else "A map to work by, not a survey")
+        self._cautions = KEEP_CLEAR if line else NO_SURVEY
         self.caution.setToolTip(f"{POWER_LINE}\n\n{CAUTION}" if line else CAUTION)
+        self.make_room()
 
     def _look(self) -> None:
         now = self._contents.now
         if now is not None and self._point is not None:
             self.block.setText(_block_at(now, *self._point))
+            self.make_room()
 
 
 def _block_at(now: Contents, x: float, y: float) -> str:

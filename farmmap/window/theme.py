@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication
 
@@ -12,6 +11,8 @@ from farmmap.resource_files import resource_path
 
 CHOICES = ("system", "light", "dark")
 """What a person may choose; ``system`` follows the computer's own setting."""
+
+_MIDDLE_GREY = 128
 
 LEAST_POINTS = 11.0
 """Smallest size of the window's text. [pt]"""
@@ -103,6 +104,11 @@ QComboBox::drop-down {{ border: 0; width: 20px; }}
 QComboBox::down-arrow {{ image: url({icons}/down-{name}.svg); width: 10px; height: 6px; }}
 QComboBox QAbstractItemView {{ background: {base}; color: {text}; selection-background-color: {accent};
     selection-color: {on_accent}; border: 1px solid {edge}; }}
+QToolButton[tool="true"] {{ padding: 5px 10px; }}
+QToolButton[tool="true"]:focus {{ padding: 4px 9px; }}
+QToolButton[tool="true"]:checked {{ background: {accent}; color: {on_accent}; border-color: {accent}; }}
+QToolButton[tool="true"]:checked:focus {{ border: 2px solid {text}; }}
+QToolButton[tool="true"]::menu-indicator {{ image: none; }}
 QToolButton[plain="true"], QToolButton[plain="true"]:checked {{ background: transparent; border: 1px solid transparent;
     padding: 2px 8px; font-weight: 600; }}
 QToolButton[plain="true"]:focus {{ border: 1px solid {accent}; padding: 2px 8px; }}
@@ -117,7 +123,7 @@ QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: 0; padding: 0; }}
 QLineEdit:focus, QPlainTextEdit:focus, QListWidget:focus, QAbstractSpinBox:focus {{ border: 2px solid {accent};
     padding: 2px 3px; }}
 QAbstractSpinBox:focus {{ padding: 2px 19px 2px 5px; }}
-QTabBar::tab {{ padding: 7px 14px; background: {raised}; color: {text}; border: 1px solid {line}; border-bottom: 0;
+QTabBar::tab {{ padding: 7px 11px; background: {raised}; color: {text}; border: 1px solid {line}; border-bottom: 0;
     border-top-left-radius: 4px; border-top-right-radius: 4px; margin-right: 2px; }}
 QTabBar::tab:selected {{ background: {base}; font-weight: 600; border-top: 2px solid {accent}; }}
 QTabBar::tab:focus {{ color: {accent}; }}
@@ -140,7 +146,20 @@ def theme_for(app: QApplication, choice: str) -> Theme:
         One of `CHOICES`.
     """
     if choice == "system":
+        from PySide6.QtCore import Qt
+
         return DARK if app.styleHints().colorScheme() == Qt.ColorScheme.Dark else LIGHT
+    return DARK if choice == "dark" else LIGHT
+
+
+def first_theme(app: QApplication, choice: str) -> Theme:
+    """Return `theme_for` told from the colours that the application began with.
+
+    Asking Qt for the system's setting makes it load most of its names, which
+    takes longer than all else that the first paint of the window needs.
+    """
+    if choice == "system":
+        return DARK if app.palette().window().color().lightness() < _MIDDLE_GREY else LIGHT
     return DARK if choice == "dark" else LIGHT
 
 

@@ -103,11 +103,18 @@ def test_find_box_goes_to_a_block_and_to_a_tag(qtbot, opened, settle):
     qtbot.keyClicks(box, "far s")
     qtbot.keyClick(box, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: opened.session.chosen == Chosen("block", 2))
+    settle(opened)
+    whole = opened.map_view.view.metres_per_mm
+    block = opened.session.farm.blocks.geometry.loc[2]
+    assert opened.map_view.ground_at(opened.map_view.rect().center()) == pytest.approx(block.centroid.coords[0], abs=60)
     box.clear()
     qtbot.keyClicks(box, "5")
     qtbot.keyClick(box, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: opened.session.chosen == Chosen("tree", 5))
     settle(opened)
+    assert opened.map_view.view.metres_per_mm < whole
+    tree = opened.session.farm.trees.loc[5]
+    assert opened.map_view.rect().contains(opened.map_view.place_of(tree["x"], tree["y"]).toPoint())
 
 
 def test_find_box_offers_what_fits_while_typing(qtbot, opened):
@@ -203,6 +210,8 @@ def test_help_shows_figures_and_keys(qtbot, window, dialog_of):
     window.actions_by_name["show_keys"].trigger()
     keys = dialog_of(window, TextDialog)
     assert "Home" in keys.text.toPlainText()
+    widest = max(map(keys.text.fontMetrics().horizontalAdvance, keys.text.toPlainText().splitlines()))
+    assert keys.text.viewport().width() > widest, "no line is cut or wrapped"
     keys.reject()
     window.actions_by_name["show_about"].trigger()
     about = dialog_of(window, QMessageBox)
@@ -215,6 +224,39 @@ def test_closing_the_farm_empties_the_window(opened):
     assert opened.stack.currentWidget() is opened.welcome
     assert opened.map_view.view is None
     assert not opened.key_view.isVisible()
+
+
+def test_the_strip_keeps_its_height_whatever_it_says(opened, settle):
+    strip, high = opened.note_strip, opened.map_view.height()
+    words = "Every corner was looked at and found to be where it was " * 12
+    strip.note(words)
+    settle(opened)
+    assert opened.map_view.height() == high
+    assert strip.label.toolTip() == words
+    assert strip.label.text().endswith(" …")
+    assert strip.label.heightForWidth(strip.label.width()) <= strip.label.height()
+    strip.note("Done.")
+    assert strip.label.text() == "Done."
+
+
+def test_tab_goes_from_the_map_to_its_tools(qtbot, opened):
+    qtbot.waitUntil(lambda: "Measure" in opened.tool_row.buttons)
+    opened.map_view.setFocus()
+    qtbot.keyClick(opened.map_view, Qt.Key.Key_Tab)
+    assert opened.focusWidget() is opened.tool_row.buttons["Pick"]
+    qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_Tab)
+    assert opened.focusWidget() is opened.tool_row.buttons["Draw"]
+
+
+def test_the_caution_in_the_status_line_is_shortened_not_cut(opened):
+    line = opened.status_line
+    line.point_at((1_812_000.0, 5_478_000.0))
+    for wide in (900, 420):
+        line.resize(wide, line.height())
+        line.layout().activate()
+        words = line.caution.text()
+        assert line.caution.fontMetrics().horizontalAdvance(words) <= line.caution.width()
+        assert words.startswith("Power line")
 
 
 def test_window_can_be_used_by_keyboard_alone(qtbot, opened):
