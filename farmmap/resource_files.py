@@ -36,6 +36,18 @@ def sample_farm_path() -> Path:
     return _first_there(_PACKAGE / "_sample_farm" / name, _PACKAGE.parent / "sample_farm" / name)
 
 
+def sample_farm_files() -> tuple[Path, ...]:
+    """Paths of the sample farm and of the pictures that lie under its map, which belong into one folder.
+
+    Raises
+    ------
+    FileNotFoundError
+        The installation is incomplete.
+    """
+    farm = sample_farm_path()
+    return farm, *(_first_there(farm.with_name(name)) for name in ("elevation.tif", "picture.tif"))
+
+
 def _first_there(*paths: Path) -> Path:
     for path in paths:
         if path.exists():

@@ -53,6 +53,11 @@ NOTES = (
     (1190, 745, "Line company", "Came by to look at the trees below the power line; next in two years.", "2025-09-30"),
 )  # fmt: skip
 
+BACKDROPS = (
+    ("Ground heights", "elevation.tif", "elevation", "yes", "Invented; a height every 10 m."),
+    ("Picture from above", "picture.tif", "picture", "no", "Painted from the invented trees; a dot every 2 m."),
+)
+
 
 def pipit_downs() -> tuple[Farm, Ground, np.random.Generator]:
     """Return the farm, the ground it lies on, and the source of chance as it was left."""
@@ -114,6 +119,9 @@ def _ground_rows(where: Ground) -> dict[str, dict[str, object]]:
             "written_on": np.array([note[4] for note in NOTES], "datetime64[s]"),
             "geometry": [Point(CORNER[0] + note[0], CORNER[1] + note[1]) for note in NOTES],
         },
+        "backdrops": dict(
+            zip(("name", "path", "kind", "shown", "note"), map(list, zip(*BACKDROPS, strict=True)), strict=True)
+        ),
     }
 
 

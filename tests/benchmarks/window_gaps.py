@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import shutil
 import sys
 import tempfile
 import threading
@@ -25,6 +26,7 @@ from pathlib import Path
 from PySide6.QtCore import QEventLoop, QPointF, QSettings, Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
+from farmmap.farm.edits import rows_changed
 from farmmap.scene.scene import Chosen
 from farmmap.window.farm_window import FarmWindow
 from farmmap.window.preferences import Preferences
@@ -80,6 +82,15 @@ def until(app: QApplication, done: Callable[[], bool]) -> float:
     return time.perf_counter() - start
 
 
+def rename(window: FarmWindow, name: str) -> None:
+    """Give the first block another name, on a copy of the farm that nobody misses."""
+    farm = window.session.farm
+    assert farm is not None
+    after = farm.blocks.iloc[:1].copy()
+    after["name"] = name
+    window.files.carry_out(rows_changed(farm, name, "blocks", after))
+
+
 def main() -> None:
     """Open a farm, move, pick, slide the date and hide a layer, and print a line for each."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -87,7 +98,10 @@ def main() -> None:
     parser.add_argument("--where", action="store_true", help="print what the window was doing in long pauses")
     asked = parser.parse_args()
     app = make_application()
-    settings = QSettings(str(Path(tempfile.mkdtemp()) / "farmmap.ini"), QSettings.Format.IniFormat)
+    folder = Path(tempfile.mkdtemp())
+    settings = QSettings(str(folder / "farmmap.ini"), QSettings.Format.IniFormat)
+    farm_file = folder / asked.farm.name
+    shutil.copyfile(asked.farm, farm_file)
     window = FarmWindow(Preferences(settings))
     window.resize(1600, 1000)
     ticks = Ticks(where=asked.where)
@@ -103,11 +117,14 @@ def main() -> None:
         page = window.panels.currentWidget()
         return window.map_view.is_up_to_date and page.is_up_to_date and not window.jobs.is_busy()
 
-    view = window.map_view
     step("first paint", window.show, window.isVisible)
     step("panels found", window.load_panels, lambda: window.panels.count() >= 3)
-    step("farm read", lambda: window.open_farm(asked.farm), lambda: window.session.farm is not None)
+    view = window.map_view
+    step("farm read", lambda: window.open_farm(farm_file), lambda: window.session.farm is not None)
     step("map and block figures shown", lambda: None, still)
+    for words in ("block renamed", "and again"):
+        step(words, lambda words=words: rename(window, words), lambda words=words: window.files.undo_name == words)
+    step("taken back", window.undo, lambda: window.files.undo_name == "block renamed")
     step("pan 40 times", lambda: [(view.pan(8, 3), app.processEvents()) for _ in range(40)], still)
     step("zoom 20 times", lambda: [(view.zoom(1.2, QPointF(500, 400)), app.processEvents()) for _ in range(20)], still)
     step("whole farm", view.whole_farm, still)

@@ -7,7 +7,7 @@ import sys
 
 import farmmap
 
-BELOW = ("farmmap.farm", "farmmap.files", "farmmap.figures", "farmmap.scene")
+BELOW = ("farmmap.farm", "farmmap.files", "farmmap.figures", "farmmap.editing", "farmmap.scene")
 
 
 def run(code):
