@@ -78,8 +78,3 @@ def simple_parts(shape: shapely.Geometry) -> list[shapely.Geometry]:
         else:
             parts.append(part)
     return parts
-
-
-def is_area(shape: shapely.Geometry) -> bool:
-    """Whether a shape is a polygon or several."""
-    return shape.geom_type in ("Polygon", "MultiPolygon")

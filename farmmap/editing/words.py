@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import ArrayLike
 
 from farmmap.errors import BadInput
+from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm
 from farmmap.farm.grids import Grid
 from farmmap.farm.schema import TABLES, Table
@@ -17,21 +18,6 @@ from farmmap.figures.areas import M2_PER_HA, areas_m2
 
 NAMED_BY = {"trees": "tag", "notes": "heading", "species": "code"}
 """Column by which rows of a table are known; ``name`` for all others."""
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 _UNITS = ("_m", "_per_cm", "_cm", "_on", "_percent")
 _LABELS = {
@@ -118,8 +104,7 @@ def place_words(x: float, y: float) -> str:
 
 def day_words(day: dt.date | np.datetime64 | pd.Timestamp) -> str:
     """Return a day as ``3 May 2023``."""
-    found = pd.Timestamp(day)
-    return f"{found.day} {MONTHS[found.month - 1]} {found.year}"
+    return in_words(pd.Timestamp(day))
 
 
 def ground_words(shape: shapely.Geometry, grid: Grid) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
+from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import block_figures
 from farmmap.figures.catalogue import CATALOGUE
@@ -25,11 +26,6 @@ from farmmap.sheets.page import Sheet, SheetOptions
 from farmmap.sheets.write import write_sheet
 
 __all__ = ["Sheet", "SheetOptions", "compose", "write_sheet"]
-
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July",
-    "August", "September", "October", "November", "December",
-)  # fmt: skip
 
 NOT_A_SURVEY = (
     "This map is no survey. It is drawn from the grower's own readings and from public data; the boundary is not "
@@ -115,7 +111,7 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
     has_line = bool((farm.hazards["kind"] == "power line").any())
     return Content(
         title=options.title or farm.settings.name,
-        subtitle=f"Trees and figures as of {_said(day)}   ·   printed {_said(printed)}",
+        subtitle=f"Trees and figures as of {in_words(day)}   ·   printed {in_words(printed)}",
         key=tuple(entry for entry in scene.key if entry.layer not in SAID_IN_WORDS),
         tables=tuple(tables),
         notes=(*(note for note in notes if not note.startswith(SAID_ABOVE)), *formulas),
@@ -134,7 +130,7 @@ def _essential(farm: Farm, day: dt.date, *, has_blocks: bool) -> str:
         area = "; per hectare of net area" if has_blocks else ""
         basal = f"; basal area {CATALOGUE['basal_area_m2'].formula}" if has_blocks else ""
         said.append(
-            f"Living trees as measured by {_said(day)}, diameters over bark at {there.breast_height_m:.1f} m"
+            f"Living trees as measured by {in_words(day)}, diameters over bark at {there.breast_height_m:.1f} m"
             f"{area}{basal}{_estimated(there.crown_estimated[there.with_crown])}."
         )
     if not has_blocks:
@@ -207,7 +203,3 @@ def _not_shown(backdrops: Backdrops, hidden: frozenset[str]) -> Iterable[str]:
     for one in backdrops.all:
         if one.shown and one.trouble and layers[one.kind] not in hidden:
             yield f"{one.name} is not on the page: {one.trouble}"
-
-
-def _said(day: dt.date) -> str:
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"

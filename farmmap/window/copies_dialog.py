@@ -20,8 +20,8 @@ from PySide6.QtWidgets import (
 )
 
 from farmmap.errors import FarmFileError
+from farmmap.farm.day_words import in_words
 from farmmap.progress import Progress
-from farmmap.window.farm_days import in_words
 from farmmap.window.jobs import Jobs
 from farmmap.window.messages import hint
 from farmmap.window.status_line import in_threes

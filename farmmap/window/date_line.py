@@ -9,7 +9,8 @@ from PySide6.QtCore import QDate, QPointF, QRectF, QSignalBlocker, QSize, Qt, Si
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPalette, QPen
 from PySide6.QtWidgets import QAbstractSlider, QDateEdit, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
-from farmmap.window.farm_days import FarmDays, in_words
+from farmmap.farm.day_words import in_words
+from farmmap.window.farm_days import FarmDays
 
 _ENDS = 14
 """Room for half the knob at either end [px]."""

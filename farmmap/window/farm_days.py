@@ -121,24 +121,3 @@ def _first_planting(written: set[str]) -> dt.date | None:
     days = middles_of(pd.Series(sorted(written), dtype="str"))
     days = days[~np.isnat(days)]
     return days.min().item() if len(days) else None
-
-
-def in_words(day: dt.date) -> str:
-    """Return a day as people write it: ``31 May 2026``."""
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
-
-
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)

@@ -21,8 +21,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from farmmap.farm.day_words import in_words
 from farmmap.window.edit_queue import Coming, Show
-from farmmap.window.farm_days import in_words
 from farmmap.window.jobs import Jobs
 from farmmap.window.messages import report_of, show_report
 from farmmap.window.session import Session

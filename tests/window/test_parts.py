@@ -5,10 +5,11 @@ import itertools
 
 import pytest
 
+from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import new_farm
 from farmmap.figures.margins import margins
 from farmmap.scene.scene import Chosen
-from farmmap.window.farm_days import farm_days, in_words
+from farmmap.window.farm_days import farm_days
 from farmmap.window.find import find_things
 from farmmap.window.preferences import MOST_RECENT
 from farmmap.window.session import Session
