@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import importlib.metadata
-import traceback
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
+from farmmap.installed_parts import BrokenPart, installed_parts
 from farmmap.scene.scene import Chosen
 
 GROUP = "farmmap.panels"
@@ -101,28 +100,7 @@ class Panel:
     rank: int = 100
 
 
-@dataclass(frozen=True)
-class BrokenPanel:
-    """A panel that could not be loaded, and the report of why."""
-
-    name: str
-    report: str
-
-
-def find_panels() -> tuple[tuple[Panel, ...], tuple[BrokenPanel, ...]]:
+def find_panels() -> tuple[tuple[Panel, ...], tuple[BrokenPart, ...]]:
     """Return the panels that are installed, by rank, and those that could not be loaded."""
-    panels: list[Panel] = []
-    broken: list[BrokenPanel] = []
-    for entry in importlib.metadata.entry_points(group=GROUP):
-        try:
-            panels.append(_loaded(entry))
-        except Exception:  # noqa: BLE001 - somebody else's package may fail in any way; the window goes on
-            broken.append(BrokenPanel(entry.name, traceback.format_exc()))
-    return tuple(sorted(panels, key=lambda panel: panel.rank)), tuple(broken)
-
-
-def _loaded(entry: importlib.metadata.EntryPoint) -> Panel:
-    panel = entry.load()
-    if not isinstance(panel, Panel):
-        raise TypeError(f"{entry.value} is a {type(panel).__name__}, not a Panel")
-    return panel
+    panels, broken = installed_parts(GROUP, Panel)
+    return tuple(sorted(panels, key=lambda panel: panel.rank)), broken

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import importlib.metadata
-import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -12,6 +10,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter
 from PySide6.QtWidgets import QWidget
+
+from farmmap.installed_parts import BrokenPart, installed_parts
 
 if TYPE_CHECKING:
     from farmmap.window.tools.bench import Bench
@@ -162,28 +162,7 @@ class ToolKind:
         return tool
 
 
-@dataclass(frozen=True)
-class BrokenTool:
-    """A tool that could not be loaded, and the report of why."""
-
-    name: str
-    report: str
-
-
-def find_tools() -> tuple[tuple[ToolKind, ...], tuple[BrokenTool, ...]]:
+def find_tools() -> tuple[tuple[ToolKind, ...], tuple[BrokenPart, ...]]:
     """Return the tools that are installed in the order of the row, and those that could not be loaded."""
-    tools: list[ToolKind] = []
-    broken: list[BrokenTool] = []
-    for entry in importlib.metadata.entry_points(group=GROUP):
-        try:
-            tools.append(_loaded(entry))
-        except Exception:  # noqa: BLE001 - somebody else's package may fail in any way; the window goes on
-            broken.append(BrokenTool(entry.name, traceback.format_exc()))
-    return tuple(sorted(tools, key=lambda kind: kind.place)), tuple(broken)
-
-
-def _loaded(entry: importlib.metadata.EntryPoint) -> ToolKind:
-    kind = entry.load()
-    if not isinstance(kind, ToolKind):
-        raise TypeError(f"{entry.value} is a {type(kind).__name__}, not a ToolKind")
-    return kind
+    tools, broken = installed_parts(GROUP, ToolKind)
+    return tuple(sorted(tools, key=lambda kind: kind.place)), broken

@@ -14,7 +14,8 @@ from farmmap.window.panel_page import PanelPage, ShutNotice
 from farmmap.window.session import Session
 
 if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
-    from farmmap.panels.registry import BrokenPanel, Panel
+    from farmmap.installed_parts import BrokenPart
+    from farmmap.panels.registry import Panel
 
 
 class PanelColumn(QTabWidget):
@@ -30,7 +31,7 @@ class PanelColumn(QTabWidget):
         self.setDocumentMode(False)
         self.currentChanged.connect(self._come_into_sight)
 
-    def show_panels(self, panels: tuple[Panel, ...], broken: tuple[BrokenPanel, ...]) -> None:
+    def show_panels(self, panels: tuple[Panel, ...], broken: tuple[BrokenPart, ...]) -> None:
         """Fill the column; called once."""
         for panel in panels:
             page = PanelPage(panel, self._session, self._jobs)

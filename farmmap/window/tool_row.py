@@ -6,8 +6,9 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QMenuBar, QToolButton, QWidget
 
+from farmmap.installed_parts import BrokenPart
 from farmmap.window.jobs import Jobs
-from farmmap.window.map_tool import BrokenTool, ToolKind, find_tools
+from farmmap.window.map_tool import ToolKind, find_tools
 from farmmap.window.messages import show_report
 from farmmap.window.tools.bench import Bench
 
@@ -44,7 +45,7 @@ class ToolRow(QWidget):
         """Find the tools that are installed in the background, and fill the row with them; called once."""
         jobs.start("tools", lambda _progress: find_tools(), lambda found: self.show_tools(*found), owner=self)
 
-    def show_tools(self, kinds: tuple[ToolKind, ...], broken: tuple[BrokenTool, ...] = ()) -> None:
+    def show_tools(self, kinds: tuple[ToolKind, ...], broken: tuple[BrokenPart, ...] = ()) -> None:
         """Fill the row; called once."""
         menu = next(action for action in self._menu_bar.actions() if action.text() == "Tools").menu()
         assert isinstance(menu, QMenu)
@@ -140,7 +141,7 @@ class ToolRow(QWidget):
             self._bench.take_up(kind)
         self.follow()
 
-    def _add_shut(self, shut: BrokenTool) -> None:
+    def _add_shut(self, shut: BrokenPart) -> None:
         button = _button(f"{shut.name} (shut)")
         button.setCheckable(False)
         button.setToolTip(f"The tool {shut.name} does not work and was shut. Press to see the report.")

@@ -7,7 +7,6 @@ import sys
 
 import pytest
 
-from farmmap.panels import registry
 from farmmap.panels.registry import GROUP, Options, find_panels
 from farmmap.scene.scene import Chosen
 
@@ -24,7 +23,7 @@ def test_a_panel_of_another_package_is_found_and_a_broken_one_reported(monkeypat
         importlib.metadata.EntryPoint("odd", "datetime:date", GROUP),
         importlib.metadata.EntryPoint("blocks", "farmmap.panels.blocks:PANEL", GROUP),
     ]
-    monkeypatch.setattr(registry.importlib.metadata, "entry_points", lambda group: entries if group == GROUP else [])
+    monkeypatch.setattr(importlib.metadata, "entry_points", lambda group: entries if group == GROUP else [])
     panels, broken = find_panels()
     assert [panel.name for panel in panels] == ["Blocks"]
     assert [panel.name for panel in broken] == ["other", "odd"]

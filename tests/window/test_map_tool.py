@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 
+from farmmap.installed_parts import BrokenPart
 from farmmap.window import map_tool
-from farmmap.window.map_tool import BrokenTool, MapTool, ToolChoice, ToolKind, find_tools
+from farmmap.window.map_tool import MapTool, ToolChoice, ToolKind, find_tools
 from farmmap.window.tools import kinds
 from tests.window.tool_hand import Hand
 
@@ -107,7 +108,7 @@ def test_a_tool_that_cannot_be_made_is_told_of_and_the_one_in_the_hand_stays(han
 def test_a_broken_tool_stands_in_the_row_as_shut(opened, hand):
     from PySide6.QtWidgets import QToolButton
 
-    opened.tool_row.show_tools((), (BrokenTool("Odd", "it failed"),))
+    opened.tool_row.show_tools((), (BrokenPart("Odd", "it failed"),))
     words = [button.text() for button in opened.tool_row.findChildren(QToolButton)]
     assert "Odd (shut)" in words
 

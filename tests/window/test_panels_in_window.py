@@ -6,7 +6,8 @@ from PySide6.QtWidgets import QLabel
 
 from farmmap.farm.edits import rows_changed
 from farmmap.figures.blocks import block_figures
-from farmmap.panels.registry import BrokenPanel, Panel
+from farmmap.installed_parts import BrokenPart
+from farmmap.panels.registry import Panel
 from farmmap.scene.scene import Chosen
 from farmmap.window.messages import ReportDialog
 from farmmap.window.panel_page import ShutNotice
@@ -191,7 +192,7 @@ def test_a_shut_panel_can_be_tried_again(qtbot, opened, settle):
 
 
 def test_a_panel_that_could_not_be_loaded_has_a_tab_that_says_so(opened):
-    opened.panels.show_panels((), (BrokenPanel("growth", "ImportError: no growth"),))
+    opened.panels.show_panels((), (BrokenPart("growth", "ImportError: no growth"),))
     page = opened.panels.widget(opened.panels.count() - 1)
     assert opened.panels.tabText(opened.panels.count() - 1) == "growth (shut)"
     assert "ran into trouble" in page.findChild(QLabel).text()
