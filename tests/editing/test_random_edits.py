@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -248,5 +249,5 @@ class Editing(RuleBasedStateMachine):
         assert same_tables(farm, self.farm)
 
 
-TestEditing = Editing.TestCase
+TestEditing = pytest.mark.once(Editing.TestCase)
 TestEditing.settings = settings(max_examples=12, stateful_step_count=20)

@@ -1,4 +1,4 @@
-"""Row by row or in bulk, in one thread or several, a table reads as the same."""
+"""From the file's pages, row by row or in bulk, in one thread or several, a table reads as the same."""
 
 import contextlib
 import sqlite3
@@ -19,7 +19,7 @@ from farmmap.files.table_reading import read_table
 from tests.files.random_edits import first_farm
 from tests.files.test_farm_file import tables
 
-WAYS = ("row by row", "in bulk", "in threads")
+WAYS = ("from pages", "row by row", "in bulk", "in threads")
 
 
 def read_each_way(path, monkeypatch):
@@ -27,7 +27,9 @@ def read_each_way(path, monkeypatch):
     found = {}
     for way in WAYS:
         with monkeypatch.context() as patch, contextlib.closing(connected(path, "ro")) as connection:
-            if way != "row by row":
+            if way != "from pages":
+                patch.setattr(table_reading, "read_pages", lambda *_: None)
+            if way in ("in bulk", "in threads"):
                 patch.setattr(table_reading, "FEW_ROWS", -1)
             if way == "in threads":
                 patch.setattr(table_reading, "ROWS_A_THREAD", 1)
@@ -42,6 +44,7 @@ def all_the_same(found):
             pd.testing.assert_frame_equal(found[way][name], found[WAYS[0]][name])
 
 
+@pytest.mark.once
 @settings(max_examples=20)
 @given(tables())
 def test_any_rows_read_the_same_in_every_way(made):
