@@ -212,7 +212,8 @@ def _describe(connection: sqlite3.Connection, table: Table, column: Column) -> N
 
 def _boxes(frame: pd.DataFrame) -> NDArray[np.float64]:
     if "x" in frame.columns:
-        return frame[["x", "y", "x", "y"]].to_numpy(np.float64)
+        x, y = (frame[axis].to_numpy(np.float64) for axis in "xy")
+        return np.column_stack([x, y, x, y])
     return shapely.bounds(frame["geometry"].array.to_numpy())
 
 

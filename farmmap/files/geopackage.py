@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 APPLICATION_ID = 0x47504B47  # "GPKG"
 USER_VERSION = 10400
 
-_POINT_BLOB = np.dtype(
+POINT_BLOB = np.dtype(
     [
         ("magic", "S2"),
         ("version", "u1"),
@@ -40,10 +40,10 @@ _ENVELOPE_XY = 0b10
 
 def point_blobs(x: NDArray[np.float64], y: NDArray[np.float64], srs_id: int) -> list[bytes]:
     """Return GeoPackage binary for points, one ``bytes`` each."""
-    blobs = np.zeros(len(x), _POINT_BLOB)
+    blobs = np.zeros(len(x), POINT_BLOB)
     blobs["magic"], blobs["flags"], blobs["srs_id"] = b"GP", _LITTLE_ENDIAN, srs_id
     blobs["order"], blobs["type"], blobs["x"], blobs["y"] = 1, 1, x, y
-    raw, size = blobs.tobytes(), _POINT_BLOB.itemsize
+    raw, size = blobs.tobytes(), POINT_BLOB.itemsize
     return [raw[at : at + size] for at in range(0, len(raw), size)]
 
 
@@ -86,11 +86,16 @@ def blob_points(blobs: Sequence[bytes | None]) -> tuple[NDArray[np.float64], NDA
     if None in blobs:
         raise ValueError("a missing point")
     raw = b"".join(blob for blob in blobs if blob is not None)
-    points = np.frombuffer(raw, _POINT_BLOB)
-    usual = (points["magic"] == b"GP") & (points["flags"] == _LITTLE_ENDIAN) & (points["order"] == 1)
-    if len(points) != len(blobs) or not (usual & (points["type"] == 1) & (points["version"] == 0)).all():
+    points = np.frombuffer(raw, POINT_BLOB)
+    if len(points) != len(blobs) or not are_plain(points):
         raise ValueError("a point written otherwise")
     return points["x"].copy(), points["y"].copy()
+
+
+def are_plain(points: NDArray[np.void]) -> bool:
+    """Whether all points in GeoPackage binary are as `point_blobs` writes them."""
+    usual = (points["magic"] == b"GP") & (points["flags"] == _LITTLE_ENDIAN) & (points["order"] == 1)
+    return bool((usual & (points["type"] == 1) & (points["version"] == 0)).all())
 
 
 def wkb_of(blobs: Sequence[bytes | None]) -> NDArray[np.object_]:
@@ -126,7 +131,7 @@ def _bounds(blob: bytes) -> tuple[float, float, float, float]:
         order = "<" if flags & _LITTLE_ENDIAN else ">"
         west, east, south, north = struct.unpack_from(f"{order}4d", blob, 8)
         return west, south, east, north
-    if len(blob) == _POINT_BLOB.itemsize and blob[8:13] == b"\x01\x01\x00\x00\x00":
+    if len(blob) == POINT_BLOB.itemsize and blob[8:13] == b"\x01\x01\x00\x00\x00":
         x, y = struct.unpack_from("<2d", blob, 13)
         return x, y, x, y
     west, south, east, north = shapely.bounds(blob_shape(blob)).tolist()

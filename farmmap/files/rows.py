@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.schema import Geometry, Kind, Table
+from farmmap.farm.splice import columns_of
 from farmmap.files.geopackage import point_blobs, shape_blobs
 
 GEOMETRY = "geom"
@@ -31,12 +32,12 @@ def row_values(frame: pd.DataFrame, table: Table, epsg: int, *, shape: bool = Tr
 
     Missing texts, numbers and days become NULL.
     """
-    given = dict(frame.items())  # a table with shapes takes long to hand out its columns one by one
+    given = columns_of(frame)
     columns: list[list[Any]] = [frame.index.to_numpy(np.int64).tolist()]
     if shape and table.geometry is Geometry.POINT:
-        columns.append(point_blobs(given["x"].to_numpy(np.float64), given["y"].to_numpy(np.float64), epsg))
+        columns.append(point_blobs(np.asarray(given["x"], np.float64), np.asarray(given["y"], np.float64), epsg))
     elif shape and table.geometry:
-        columns.append(shape_blobs(_as_declared(given["geometry"].array.to_numpy(), table.geometry), epsg))
+        columns.append(shape_blobs(_as_declared(np.asarray(given["geometry"], object), table.geometry), epsg))
     columns += [_plain(given[column.name], column.kind) for column in table.columns]
     yield from zip(*columns, strict=True)
 
@@ -56,7 +57,7 @@ def _as_declared(shapes: NDArray[np.object_], kind: Geometry) -> NDArray[np.obje
     return declared
 
 
-def _plain(column: pd.Series, kind: Kind) -> list[Any]:
+def _plain(column: Any, kind: Kind) -> list[Any]:
     match kind:
         case Kind.TEXT | Kind.WHEN:
             return [text or None for text in column.tolist()]
@@ -65,5 +66,5 @@ def _plain(column: pd.Series, kind: Kind) -> list[Any]:
         case Kind.NUMBER:
             return [None if value != value else value for value in column.tolist()]  # noqa: PLR0124 - nan
         case Kind.DAY:
-            days = column.to_numpy("datetime64[D]")
+            days = np.asarray(column, "datetime64[D]")
             return [None if text == "NaT" else text for text in np.datetime_as_string(days, unit="D").tolist()]

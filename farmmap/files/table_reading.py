@@ -1,8 +1,9 @@
-"""Tables of a farm file into memory: small ones row by row through sqlite3, large ones in bulk through Arrow.
+"""Tables of a farm file into memory.
 
-The general reader (GDAL, through pyogrio) takes longer to load than a farm of
-some thousand trees to read, so it is brought in only for large tables, and for
-what other programs wrote in ways of their own.
+Trees and measurements are taken straight from the file's pages, and small
+tables row by row through sqlite3, as long as all is as farmmap writes it. What
+other programs wrote in ways of their own is left to the general reader (GDAL,
+through pyogrio), which takes longer to load than a small farm to read.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from farmmap.farm.grids import Grid
 from farmmap.farm.schema import Column, Geometry, Kind, Table
 from farmmap.files.geopackage import blob_points, quoted, wkb_of
 from farmmap.files.rows import GEOMETRY
+from farmmap.files.table_pages import read_pages
 
 FEW_ROWS = 30_000
 """Rows up to which a table is read row by row."""
@@ -68,13 +70,11 @@ def read_table(
         The file cannot be read.
     """
     columns = [column for column in table.columns if f"{table.name}.{column.name}" not in lacking]
-    count = f"SELECT count(*) FROM (SELECT 1 FROM {quoted(table.name)} LIMIT {FEW_ROWS + 1})"
-    read = None
-    if connection.execute(count).fetchone()[0] <= FEW_ROWS:
-        read = _row_by_row(connection, table, columns)
-    if read is None:
-        read = _in_bulk(connection, path, table, columns)
-    ids, values = read
+    ids, values = (
+        read_pages(connection, path, table)
+        or _row_by_row(connection, table, columns)
+        or _in_bulk(connection, path, table, columns)
+    )
     frame = shaped(table, values, ids, Grid(epsg))
     return frame if frame.index.is_monotonic_increasing else frame.sort_index()
 
@@ -82,7 +82,10 @@ def read_table(
 def _row_by_row(
     connection: sqlite3.Connection, table: Table, columns: Sequence[Column]
 ) -> tuple[NDArray[np.int64], _Values] | None:
-    """Read a table through sqlite3; None if it holds anything that farmmap would have written otherwise."""
+    """Read a table through sqlite3; None if it is large, or holds anything that farmmap writes otherwise."""
+    count = f"SELECT count(*) FROM (SELECT 1 FROM {quoted(table.name)} LIMIT {FEW_ROWS + 1})"
+    if connection.execute(count).fetchone()[0] > FEW_ROWS:
+        return None
     names = ["id", *([GEOMETRY] if table.geometry else []), *(column.name for column in columns)]
     listed = ", ".join(quoted(name) for name in names)
     try:

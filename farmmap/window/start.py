@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import builtins
+import gc
 import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 
+from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from farmmap.window import PLAIN_IMPORT
@@ -17,6 +19,9 @@ from farmmap.window.theme import set_type
 
 THREADS_SWITCH_S = 0.001
 """How soon a busy background thread gives way to the window's. Python's own 5 ms would add up in every paint. [s]"""
+
+STARTED_MS = 2_500
+"""How long after the first paint all is brought in that will be used, on most computers. [ms]"""
 
 
 def open_window(path: Path | None) -> int:
@@ -33,12 +38,16 @@ def open_window(path: Path | None) -> int:
         0 when the window was closed.
     """
     builtins.__import__ = PLAIN_IMPORT  # all that is lost is PySide6's `from __feature__ import`, not used here
+    gc.disable()  # what is brought in stays: looking for rubbish in it again and again takes a tenth of the start
     app = make_application()
     window = FarmWindow(opening=path)
     sys.excepthook = _tell_in(window)
     window.first_painted.connect(lambda: _after_first_paint(window, path))
     window.show()
-    return app.exec()
+    try:
+        return app.exec()
+    finally:
+        gc.enable()
 
 
 def make_application() -> QApplication:
@@ -57,6 +66,13 @@ def _after_first_paint(window: FarmWindow, path: Path | None) -> None:
     if path is not None:
         window.open_farm(path)
     window.load_panels()
+    QTimer.singleShot(STARTED_MS, window, _look_for_rubbish)
+
+
+def _look_for_rubbish() -> None:
+    """Begin to look for rubbish, among what comes from now on only."""
+    gc.freeze()
+    gc.enable()
 
 
 def _tell_in(window: FarmWindow) -> Callable[[type[BaseException], BaseException, TracebackType | None], None]:
