@@ -13,19 +13,27 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
-from farmmap.farm.splice import Moves
+from farmmap.farm.splice import Moves, columns_of
 from farmmap.figures.blocks import CROWNS, INDEXES, MEMBERS, TABLES, block_rows, block_table, class_width, table_key
-from farmmap.figures.grounds import grounds, grounds_after
+from farmmap.figures.grounds import either_id, grounds, grounds_after
 from farmmap.figures.margins import margins_after
 from farmmap.figures.membership import EDGE_M, NO_BLOCK, block_of_points
 from farmmap.figures.recount import members_between
 from farmmap.figures.rectangles import bounds_met
 from farmmap.figures.standing import STANDING, Standing, standing_key, the_day
-from farmmap.figures.standing_after import StandingAfter, Touched, standing_after, touched_trees
+from farmmap.figures.standing_after import (
+    StandingAfter,
+    Touched,
+    standing_after,
+    touched_trees,
+    with_species_put_in,
+)
+from farmmap.figures.sums import sums_after
 from farmmap.figures.tape import tape_after
 from farmmap.figures.tree_index import places_among
 
@@ -62,7 +70,7 @@ def carry_over(before: Farm, after: Farm, edit: Edit, on: dt.date | None = None,
     class_cm : float or None
         Width of a diameter class; None for the farm's own. [cm]
     """
-    if edit.settings is not None or "species" in edit.changes:
+    if edit.settings is not None or ("species" in edit.changes and len(edit.changes["species"].before)):
         return
     touched = touched_trees(before, after, edit)
     if touched is None:
@@ -71,8 +79,9 @@ def carry_over(before: Farm, after: Farm, edit: Edit, on: dt.date | None = None,
         tape_after(before.measurements, after.measurements, readings.before, readings.after)
     if before.trees is not after.trees:
         _index_after(before, after, touched)
-    ground = _grounds_after(before, after, edit)
-    members = None if ground is None else _members_after(before, after, edit, touched)
+    blocks, reshaped = _block_ids(edit)
+    ground = _grounds_after(before, after, edit, reshaped)
+    members = None if ground is None else _members_after(before, after, reshaped, touched)
     day = the_day(after, on)
     trees = _trees_after(before, after, touched, day)
     if trees is None:
@@ -81,7 +90,7 @@ def carry_over(before: Farm, after: Farm, edit: Edit, on: dt.date | None = None,
     fences = Edit("", {name: edit.changes[name] for name in edit.changes if name == "fences"}).ground()
     margins_after(before, after, (trees.before, trees.there), {"fences": fences, "crowns": crowns, "stems": stems})
     if ground is not None and members is not None:
-        again = {*ground.tolist(), *members}
+        again = {*ground.tolist(), *members, *blocks.tolist()}
         _blocks_after(before, after, (again, crowns), (day, class_width(after, class_cm)), trees.there)
 
 
@@ -97,14 +106,25 @@ def _trees_after(before: Farm, after: Farm, touched: Touched, day: dt.date) -> _
     was = STANDING.find(*standing_key(before, day))
     if was is None:
         return None
+    crowns, named = CROWNS.find((was,)), was
+    if before.species is not after.species:
+        known = with_species_put_in(was, after)
+        if known is None:
+            return None
+        named = known
     if before.trees is after.trees and before.measurements is after.measurements:
         none = np.empty(0, np.intp)
-        return _Trees(was, Moves(none, none), none, none, was)
-    found = standing_after(was, after, day, touched)
+        if named is not was:
+            STANDING.put(*standing_key(after, day), named)
+            if crowns is not None:
+                CROWNS.put((named,), (), crowns)
+        return _Trees(named, Moves(none, none), none, none, was)
+    found = standing_after(named, after, day, touched)
     if found is None:
         return None
-    there, crowns = found.there, CROWNS.find((was,))
+    there = found.there
     STANDING.put(*standing_key(after, day), there)
+    sums_after(was, found.old, there, found.new)
     if crowns is not None:
         of = (there.x, there.y, there.crown_m, there.crown_estimated)
         now = crowns.after(found.moves, found.old, found.new, of)
@@ -117,10 +137,7 @@ def _index_after(before: Farm, after: Farm, touched: Touched) -> None:
     index = INDEXES.find((before.trees,))
     if index is None:
         return
-    old, new = (
-        (rows, *(farm.trees[axis].to_numpy(np.float64)[rows] for axis in "xy"))
-        for farm, rows in ((before, touched.old), (after, touched.rows))
-    )
+    old, new = ((rows, *_stand_at(farm, rows)) for farm, rows in ((before, touched.old), (after, touched.rows)))
     if touched.moves or not all(np.array_equal(was, now, equal_nan=True) for was, now in zip(old, new, strict=True)):
         mended = index.after(touched.moves, old, new, len(after.trees))
         if mended is None:
@@ -129,7 +146,13 @@ def _index_after(before: Farm, after: Farm, touched: Touched) -> None:
     INDEXES.put((after.trees,), (), index)
 
 
-def _grounds_after(before: Farm, after: Farm, edit: Edit) -> Ints | None:
+def _stand_at(farm: Farm, rows: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """Where the trees of some rows stand, in m."""
+    columns = columns_of(farm.trees)
+    return np.asarray(columns["x"][rows], np.float64), np.asarray(columns["y"][rows], np.float64)
+
+
+def _grounds_after(before: Farm, after: Farm, edit: Edit, reshaped: Ints) -> Ints | None:
     """Keep the ground of blocks; the blocks that were worked out again or are gone, None if it was not at hand."""
     names = [name for name in ("blocks", *REACH_OF) if name in edit.changes]
     if not names and before.grid == after.grid:
@@ -137,14 +160,22 @@ def _grounds_after(before: Farm, after: Farm, edit: Edit) -> Ints | None:
     boxes = np.concatenate([NOWHERE, *(_reach(edit, name) for name in REACH_OF if name in edit.changes)])
     if len(boxes) > MOST_BOXES:
         return None
-    return grounds_after(before, after, _ids(edit, "blocks"), boxes)
+    return grounds_after(before, after, reshaped, boxes)
 
 
-def _ids(edit: Edit, table: str) -> Ints:
-    change = edit.changes.get(table)
+def _block_ids(edit: Edit) -> tuple[Ints, Ints]:
+    """Ids of blocks that were touched, and of those among them whose outline or stage is another."""
+    change = edit.changes.get("blocks")
     if change is None:
-        return np.empty(0, np.int64)
-    return np.union1d(change.before.index.to_numpy(np.int64), change.after.index.to_numpy(np.int64))
+        return np.empty(0, np.int64), np.empty(0, np.int64)
+    was, now = change.before.index.to_numpy(np.int64), change.after.index.to_numpy(np.int64)
+    ids = either_id(was, now)
+    if not np.array_equal(was, now):
+        return ids, ids
+    old, new = columns_of(change.before), columns_of(change.after)
+    same = shapely.equals_identical(np.asarray(old["geometry"]), np.asarray(new["geometry"]))
+    same &= np.asarray(old["stage"] == new["stage"], bool)
+    return ids, ids[~same[np.argsort(was)]]
 
 
 def _reach(edit: Edit, name: str) -> Floats:
@@ -156,7 +187,7 @@ def _reach(edit: Edit, name: str) -> Floats:
     return boxes[np.isfinite(boxes).all(axis=1)] + np.array([-1, -1, 1, 1]) * (wide + EDGE_M)
 
 
-def _members_after(before: Farm, after: Farm, edit: Edit, touched: Touched) -> set[int] | None:
+def _members_after(before: Farm, after: Farm, reshaped: Ints, touched: Touched) -> set[int] | None:
     """Keep which block each tree stands in; the blocks of the trees that were touched or changed their block.
 
     Trees that were put in or altered are looked at again, and those on the
@@ -174,12 +205,12 @@ def _members_after(before: Farm, after: Farm, edit: Edit, touched: Touched) -> s
         members = members.after(touched.moves)
     ground = grounds(after)
     if len(touched.rows):
-        x, y = (after.trees[axis].to_numpy(np.float64)[touched.rows] for axis in "xy")
+        x, y = _stand_at(after, touched.rows)
         found = block_of_points(ground.ids[ground.existing], ground.outlines[ground.existing], x, y)
         blocks.update(found.tolist())
         members, _ = members.moved(touched.rows, found)
-    if "blocks" in edit.changes:
-        members, steps = members_between(members, index, (grounds(before), ground), _ids(edit, "blocks"))
+    if len(reshaped):
+        members, steps = members_between(members, index, (grounds(before), ground), reshaped)
         blocks.update(block for moved in steps for block in moved)
     MEMBERS.put((after.trees, after.blocks), (), members)
     return blocks - {NO_BLOCK}
@@ -189,14 +220,16 @@ def _where_felt(trees: _Trees) -> tuple[Floats, Floats]:
     """Rectangles on which the crowns and the stems of touched trees stood or stand."""
     if not len(trees.old) + len(trees.new):
         return NOWHERE, NOWHERE
-    boxes = []
+    felt = []
     for there, places in ((trees.before, trees.old), (trees.there, trees.new)):
-        at = np.column_stack([there.x[places], there.y[places]])
         crown = np.nan_to_num(there.crown_m[places]) / 2 * WIDER + EDGE_M
-        boxes.append(np.column_stack([at - crown[:, None], at + crown[:, None], at - EDGE_M, at + EDGE_M]))
-    both = np.concatenate(boxes)
-    both = both[np.isfinite(both).all(axis=1)]
-    return both[:, :4], both[:, 4:]
+        felt.append(np.column_stack([there.x[places], there.y[places], crown, there.crown_estimated[places]]))
+    both = np.concatenate(felt)
+    x, y, crown, _ = both[np.isfinite(both).all(axis=1)].T
+    stems = np.column_stack([x - EDGE_M, y - EDGE_M, x + EDGE_M, y + EDGE_M])
+    if not trees.moves and np.array_equal(felt[0], felt[1]):
+        return NOWHERE, stems
+    return np.column_stack([x - crown, y - crown, x + crown, y + crown]), stems
 
 
 def _blocks_after(
@@ -212,6 +245,12 @@ def _blocks_after(
     hit[places_among(ground.ids, np.array(sorted(touched), np.int64))] = True
     hit |= bounds_met(ground.bounds, crowns)
     chosen = ground.ids[hit]
-    rows = dict(zip(old.ids, old.rows, strict=True))
-    rows.update(zip(chosen.tolist(), block_rows(after, there, chosen, key[1]), strict=True))
-    TABLES.put(*table_key(after, *key), block_table(after, there, ground, [rows[one] for one in ground.ids.tolist()]))
+    fresh = block_rows(after, there, chosen, key[1], grounds(before))
+    if np.array_equal(ground.ids, old.ids):
+        rows = list(old.rows)
+        for place, row in zip(hit.nonzero()[0].tolist(), fresh, strict=True):
+            rows[place] = row
+    else:
+        by_id = dict(zip(old.ids, old.rows, strict=True)) | dict(zip(chosen.tolist(), fresh, strict=True))
+        rows = [by_id[one] for one in ground.ids.tolist()]
+    TABLES.put(*table_key(after, *key), block_table(after, there, ground, rows))

@@ -6,11 +6,11 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
+from farmmap.farm.splice import columns_of
 from farmmap.figures.crowns import CrownMap
 from farmmap.figures.grounds import Grounds, grounds, overlaps
 from farmmap.figures.members import Members
@@ -112,7 +112,7 @@ def block_figures(farm: Farm, on: dt.date | None = None, class_cm: float | None 
 
     def work_out() -> FigureTable:
         there, ground = standing(farm, day), grounds(farm)
-        return block_table(farm, there, ground, block_rows(farm, there, ground.ids, width))
+        return block_table(farm, there, ground, block_rows(farm, there, ground.ids, width, ground))
 
     day, width = the_day(farm, on), class_width(farm, class_cm)
     return TABLES.get(*table_key(farm, day, width), work_out)
@@ -167,7 +167,7 @@ def ground_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...
             f"{there.other_breast_height} trees were measured at another height than {there.breast_height_m:.1f} m; "
             "their diameters are used as they are."
         )
-    bare = len(there) - len(there.with_crown)
+    bare = len(there) - there.crowned
     if bare:
         notes.append(f"{bare} trees have neither a crown nor a diameter and add nothing to crown cover.")
     if overlaps(ground).claimed_m2:
@@ -177,7 +177,9 @@ def ground_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...
     return (*notes, *later_note(farm, there.on))
 
 
-def block_rows(farm: Farm, there: Standing, blocks: NDArray[np.int64], class_cm: float) -> list[Row]:
+def block_rows(
+    farm: Farm, there: Standing, blocks: NDArray[np.int64], class_cm: float, was: Grounds | None = None
+) -> list[Row]:
     """Rows of figures for some or all blocks; each is the same whichever others are asked for.
 
     Parameters
@@ -190,8 +192,11 @@ def block_rows(farm: Farm, there: Standing, blocks: NDArray[np.int64], class_cm:
         Ids of the blocks to work out, all or increasing ones.
     class_cm : float
         Width of a diameter class. [cm]
+    was : Grounds, optional
+        Ground of blocks before a few corners of some moved.
     """
     ground = grounds(farm)
+    before = _nets_before(was, blocks)
     places = np.arange(len(blocks)) if blocks is ground.ids else places_among(ground.ids, blocks)
     crowns = crown_map(there)
     stock = Stocking(there, members_of(farm), blocks)
@@ -213,15 +218,26 @@ def block_rows(farm: Farm, there: Standing, blocks: NDArray[np.int64], class_cm:
         elif stock.stems[number] and not stock.with_crown[number]:
             row |= of_stand[number] | NO_COVER  # trees whose crowns nobody knows are not the same as no crowns
         else:
-            row |= of_stand[number] | cover(crowns, ground.net[place], net, float(ground.scales[place]))
+            found = crowns.over(ground.net[place], float(ground.scales[place]), before[number], keep=True)
+            row |= of_stand[number] | cover_row(found, ground.net[place], net)
         rows.append(row)
     return rows
 
 
+def _nets_before(was: Grounds | None, blocks: NDArray[np.int64]) -> list[shapely.Geometry | None]:
+    """Net ground of blocks as it was, None where it is not known."""
+    if was is None or not len(was.ids):
+        return [None] * len(blocks)
+    at = np.minimum(was.ids.searchsorted(blocks), len(was.ids) - 1)
+    return [
+        net if one == block else None
+        for net, one, block in zip(was.net[at], was.ids[at].tolist(), blocks.tolist(), strict=True)
+    ]
+
+
 def _texts(farm: Farm, places: NDArray[np.intp]) -> list[list[str]]:
     """Name, purpose and stage of blocks."""
-    plain = pd.DataFrame(farm.blocks, copy=False)  # a GeoDataFrame takes long to hand out a column
-    columns = [plain[column].array for column in ("name", "purpose", "stage")]
+    columns = map(columns_of(farm.blocks).__getitem__, ("name", "purpose", "stage"))
     return [[held[place] for place in places] if len(places) < len(held) else list(held) for held in columns]
 
 
@@ -318,10 +334,16 @@ def cover(crowns: CrownMap, region: shapely.Geometry, area_ha: float, scale: flo
     quick : bool
         Count it along rows, within 0.1 %, for while something moves.
     """
-    planar = float(region.area)
-    if planar <= 0:
+    if float(region.area) <= 0:
         return NO_COVER
-    share, number, estimated = crowns.about_over(region, scale) if quick else crowns.over(region, scale)
+    return cover_row(crowns.about_over(region, scale) if quick else crowns.over(region, scale), region, area_ha)
+
+
+def cover_row(found: tuple[float, int, int], region: shapely.Geometry, area_ha: float) -> Row:
+    """Return `cover` from what `CrownMap.over` found."""
+    if float(region.area) <= 0:
+        return NO_COVER
+    share, number, estimated = found
     return {
         "crown_cover_percent": 100.0 * share,
         "crown_area_ha": share * area_ha,

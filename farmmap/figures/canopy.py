@@ -11,17 +11,18 @@ rounding errors only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import product
 
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
-from farmmap.figures.discs import TURN, Discs
+from farmmap.figures.discs import Discs
+from farmmap.figures.outline_cover import GIANT_M, Felt, felt_of, middle_of, sides_of
 from farmmap.figures.rectangles import FEW, bounds_met
-from farmmap.figures.tree_index import NO_BOUNDS, Bounds, TreeIndex
+from farmmap.figures.tree_index import NO_BOUNDS, Bounds, heart
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,14 +35,11 @@ DISCS_A_TILE = 64
 MANY_TILES = 200
 """From so many tiles on it is worth while to leave out those that the polygon does not reach."""
 
-GIANT_M = 100.0
-"""Discs of sizes beyond this radius belong to no tile. No crown is so wide: such a figure is mistyped. [m]"""
+FELT_WITHIN = 1 + 1e-9
+"""Discs that miss each other by a rounding error count as touching."""
 
-UNEVEN = 0.5 * (np.sqrt(5) - 1)
-"""Where along an arc it is looked at: not the middle, which may be where a circle touches a side of a neat outline."""
-
-BY_A_HAIR = 1e-9
-"""Part of a side by which a crossing may miss its end and still count as one."""
+MOST_FELT = 4_000
+"""For so many polygons at most what was found is kept."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,12 +57,20 @@ class Tile:
         Number of the disc of each free arc.
     arcs : ndarray, shape (k, 2)
         Its ends. [radians]
+    number : int
+        Told apart by it; no two tiles have the same.
     """
 
     discs: Floats
     flag: Bools
     owner: Places
     arcs: Floats
+    number: int = field(default_factory=itertools.count().__next__)
+
+    def feels(self, x: float, y: float, radius: float) -> bool:
+        """Whether any of its discs touches another one, in m."""
+        off_x, off_y, reach = self.discs[:, 0] - x, self.discs[:, 1] - y, self.discs[:, 2] + radius
+        return bool((off_x * off_x + off_y * off_y <= reach * reach * FELT_WITHIN).any())
 
 
 @dataclass(frozen=True)
@@ -104,6 +110,7 @@ class Canopy:
         self._giants = [level for level in discs.levels.values() if level.largest > GIANT_M]
         self.widest = max((level.largest for level in self._levels), default=0.0)
         self._tiles: dict[tuple[int, int], Tile] = {}
+        self._felt: dict[int, Felt] = {}
         self._giant_tile: Tile | None = None
 
     def after(self, discs: Discs, marked: Bools, changed: Floats) -> Canopy:
@@ -117,14 +124,17 @@ class Canopy:
             Middle and radius of the discs that were there before or are there after. [m]
         """
         out = Canopy(discs, marked, self.tile_m)
-        x, y, radius = changed[np.isfinite(changed).all(axis=1)].T
-        wide = radius + max(self.widest, out.widest)
-        boxes = np.column_stack([x - wide, y - wide, x + wide, y + wide])
-        out._tiles = out._untouched(self._tiles, boxes)
+        changed = changed[np.isfinite(changed).all(axis=1)]
+        out._tiles, out._felt = out._untouched(self._tiles, changed, max(self.widest, out.widest)), self._felt
         return out
 
-    def _untouched(self, tiles: dict[tuple[int, int], Tile], boxes: Floats) -> dict[tuple[int, int], Tile]:
-        """Return the tiles that meet none of some rectangles."""
+    def _untouched(
+        self, tiles: dict[tuple[int, int], Tile], changed: Floats, widest: float
+    ) -> dict[tuple[int, int], Tile]:
+        """Return the tiles that hold none of some discs, and no disc that touches one of them."""
+        x, y, radius = changed.T
+        wide = radius + widest
+        boxes = np.column_stack([x - wide, y - wide, x + wide, y + wide])
         touched = [self._touched(*box) for box in boxes.tolist()] if len(boxes) <= FEW else []
         if len(boxes) > FEW or sum(len(columns) * len(rows) for columns, rows in touched) > len(tiles):
             keys = list(tiles)
@@ -132,44 +142,57 @@ class Canopy:
             met = bounds_met(np.concatenate([corners, corners + 1], axis=1) * self.tile_m, boxes)
             return {keys[at]: tiles[keys[at]] for at in np.flatnonzero(~met)}
         kept = dict(tiles)
-        for columns, rows in touched:
-            for key in product(columns, rows):
-                kept.pop(key, None)
+        for (columns, rows), disc in zip(touched, changed.tolist(), strict=True):
+            home = (int(disc[0] // self.tile_m), int(disc[1] // self.tile_m))
+            for key in itertools.product(columns, rows):
+                if key == home or (key in kept and kept[key].feels(*disc)):
+                    kept.pop(key, None)
         return kept
 
-    def cover(self, region: shapely.Geometry) -> Cover:
-        """Return what the discs cover of a valid Polygon or MultiPolygon."""
+    def cover(self, region: shapely.Geometry, was: shapely.Geometry | None = None, *, keep: bool = False) -> Cover:
+        """Return what the discs cover of a polygon.
+
+        Parameters
+        ----------
+        region : shapely Polygon or MultiPolygon
+            Valid.
+        was : shapely geometry, optional
+            The polygon before a few of its corners moved; quick if it was asked about with ``keep``.
+        keep : bool
+            Whether to keep what was found for such a time.
+        """
         if region is None or region.is_empty or not self.discs.levels:
             return Cover(0.0, 0, 0)
-        discs, flag, owner, arcs = self._near(region)
-        if not len(discs):
+        tiles = self._near(region)
+        if not tiles:
             return Cover(0.0, 0, 0)
-        west, south, east, north = region.bounds
-        middle = np.array([(west + east) / 2, (south + north) / 2])
-        shapely.prepare(region)
-        within = shapely.contains_xy(region, discs[:, 0], discs[:, 1])
-        begins, ends = _sides(region)
-        side, disc = _beside(begins, ends, discs)
-        reaching = within.copy()
-        reaching[disc] = True
-        discs[:, :2] -= middle
+        discs, flag, owner, arcs = _put_together(tiles)
+        numbers = tuple([tile.number for tile in tiles])
+        middle = middle_of(region)
+        known = self._felt.get(id(was))
+        if known is not None and not (
+            known.region is was and known.tiles == numbers and np.array_equal(known.middle, middle)
+        ):
+            known = None
+        begins, ends = sides_of(region)
+        felt = felt_of((region, begins, ends), (discs, owner, arcs), (numbers, middle), known)
+        if keep:
+            if len(self._felt) >= MOST_FELT:
+                self._felt.clear()
+            self._felt.pop(id(was), None)
+            self._felt[id(region)] = felt
         begins, ends = begins - middle, ends - middle
-        first, last, real = _chord(begins[side], ends[side], discs[disc])
-        side, disc, first, last = side[real], disc[real], first[real], last[real]
-        area = _sides_part(begins, ends, side, np.clip(first, 0, 1), np.clip(last, 0, 1))
-        crossed = np.zeros(len(discs), bool)
-        crossed[disc] = True
-        whole = discs[within & ~crossed]
-        area += float((whole[:, 3] + whole[:, 0] * whole[:, 4] + whole[:, 1] * whole[:, 5]).sum() / 2)
-        cuts = _crossings(begins, ends, discs, (side, disc, first, last))
-        on_side = crossed[owner]
-        area += _cut_arcs_part(discs, owner[on_side], arcs[on_side], cuts, (region, middle))
+        area = ((begins[:, 0] * ends[:, 1] - begins[:, 1] * ends[:, 0]) * felt.covered).sum() + felt.arcs.sum()
+        x, y, _, own, by_x, by_y = discs[felt.within & ~felt.crossed].T
+        area += (own + (x - middle[0]) * by_x + (y - middle[1]) * by_y).sum()
         return Cover(
-            float(min(max(area, 0.0), region.area)), int(reaching.sum()), int(np.count_nonzero(flag & reaching))
+            float(min(max(area / 2, 0.0), region.area)),
+            int(np.count_nonzero(felt.met)),
+            int(np.count_nonzero(flag & felt.met)),
         )
 
-    def _near(self, region: shapely.Geometry) -> tuple[Floats, Bools, Places, Floats]:
-        """Discs whose rectangles meet that of a polygon, with their marks and free arcs."""
+    def _near(self, region: shapely.Geometry) -> list[Tile]:
+        """Tiles whose discs may reach over a polygon."""
         west, south, east, north = region.bounds
         wide = self.widest
         columns, rows = self._touched(west - wide, south - wide, east + wide, north + wide)
@@ -179,19 +202,7 @@ class Canopy:
             boxes = shapely.box(*(corners - wide).T, *(corners + self.tile_m + wide).T)
             keys = [keys[at] for at in np.flatnonzero(shapely.intersects(region, boxes))]
         self._work_out([key for key in keys if key not in self._tiles])
-        tiles = [tile for tile in map(self._tiles.__getitem__, keys) if len(tile.flag)] + self._of_giants()
-        if not tiles:
-            return np.empty((0, 6)), np.empty(0, bool), np.empty(0, np.intp), np.empty((0, 2))
-        discs = np.concatenate([tile.discs for tile in tiles])
-        x, y, r = discs[:, 0], discs[:, 1], discs[:, 2]
-        kept = (x + r >= west) & (x - r <= east) & (y + r >= south) & (y - r <= north)
-        number = np.cumsum(kept) - 1
-        before = np.cumsum([0, *(len(tile.flag) for tile in tiles[:-1])])
-        owner = np.concatenate([tile.owner for tile in tiles]) + np.repeat(before, [len(tile.owner) for tile in tiles])
-        arcs = np.concatenate([tile.arcs for tile in tiles])
-        of_kept = kept[owner]
-        flag = np.concatenate([tile.flag for tile in tiles])
-        return discs[kept], flag[kept], number[owner[of_kept]], arcs[of_kept]
+        return [tile for tile in map(self._tiles.__getitem__, keys) if len(tile.flag)] + self._of_giants()
 
     @cached_property
     def _bounds(self) -> Bounds:
@@ -281,126 +292,22 @@ def _tile_size(discs: Discs) -> float:
     if not middles:
         return 1.0
     x, y = (np.concatenate(values) for values in zip(*middles, strict=True))
-    area = max(float(np.ptp(x)), 1.0) * max(float(np.ptp(y)), 1.0)
+    west, south, east, north = heart(x, y, (x.min(), y.min(), x.max(), y.max()))
+    area = max(east - west, 1.0) * max(north - south, 1.0)
     return max((area * DISCS_A_TILE / len(x)) ** 0.5, 1.0)
 
 
-def _sides(region: shapely.Geometry) -> tuple[Floats, Floats]:
-    """Sides of the polygon with its ground on their left: begins and ends, shape (m, 2)."""
-    parts = shapely.orient_polygons(shapely.get_parts(region))
-    corners, ring = shapely.get_coordinates(shapely.get_rings(parts), return_index=True)
-    same = ring[1:] == ring[:-1]
-    begins, ends = corners[:-1][same], corners[1:][same]
-    long_enough = (begins != ends).any(axis=1)
-    return begins[long_enough], ends[long_enough]
+def _put_together(tiles: list[Tile]) -> tuple[Floats, Bools, Places, Floats]:
+    """Discs, flags, owners and arcs of tiles as of one."""
+    counts = np.array([len(tile.flag) for tile in tiles])
+    owner = np.concatenate([tile.owner for tile in tiles])
+    owner += np.repeat(np.cumsum(counts) - counts, [len(tile.owner) for tile in tiles])
+    return (
+        np.concatenate([tile.discs for tile in tiles]),
+        np.concatenate([tile.flag for tile in tiles]),
+        owner,
+        np.concatenate([tile.arcs for tile in tiles]),
+    )
 
 
-def _beside(begins: Floats, ends: Floats, discs: Floats) -> tuple[Places, Places]:
-    """Pairs of sides and discs that touch."""
-    giant = discs[:, 2] > GIANT_M
-    if not giant.any():
-        return _beside_some(begins, ends, discs)
-    found = []
-    for places in (np.flatnonzero(~giant), np.flatnonzero(giant)):
-        side, disc = _beside_some(begins, ends, discs[places])
-        found.append((side, places[disc]))
-    side, disc = (np.concatenate(parts) for parts in zip(*found, strict=True))
-    return side, disc
-
-
-def _beside_some(begins: Floats, ends: Floats, discs: Floats) -> tuple[Places, Places]:
-    """Pairs of sides and discs that touch, quick for discs of about one size."""
-    widest = float(discs[:, 2].max(initial=0.0))
-    index = TreeIndex(discs[:, 0], discs[:, 1], widest)
-    low, high = np.minimum(begins, ends) - widest, np.maximum(begins, ends) + widest
-    side, at = index.near_boxes(np.concatenate([low, high], axis=1))
-    disc = index.order[at]
-    step = (ends - begins)[side]
-    away_x, away_y = index.x[at] - begins[side, 0], index.y[at] - begins[side, 1]
-    along = (away_x * step[:, 0] + away_y * step[:, 1]) / (step[:, 0] ** 2 + step[:, 1] ** 2)
-    along = np.minimum(np.maximum(along, 0.0), 1.0)
-    off_x, off_y = away_x - along * step[:, 0], away_y - along * step[:, 1]
-    near = np.flatnonzero(off_x * off_x + off_y * off_y <= discs[disc, 2] ** 2)
-    return side[near], disc[near]
-
-
-def _chord(begins: Floats, ends: Floats, discs: Floats) -> tuple[Floats, Floats, Bools]:
-    """Where the line through each side enters and leaves each disc, as parts of the side, and whether it meets it."""
-    step = ends - begins
-    length = np.hypot(step[:, 0], step[:, 1])
-    away = discs[:, :2] - begins
-    along = (away * step).sum(axis=1) / length
-    off = (step[:, 0] * away[:, 1] - step[:, 1] * away[:, 0]) / length
-    half = np.sqrt(np.maximum(discs[:, 2] ** 2 - off**2, 0.0))
-    first, last = (along - half) / length, (along + half) / length
-    return first, last, (half > 0) & (last >= -BY_A_HAIR) & (first <= 1 + BY_A_HAIR)
-
-
-def _sides_part(begins: Floats, ends: Floats, side: Places, first: Floats, last: Floats) -> float:
-    """½∮(x·dy − y·dx) along the covered stretches of the sides."""
-    row, from_, to, covers = _stretches(side, np.column_stack([first, last]), (np.empty(0, np.intp), np.empty(0)), 2.0)
-    under = covers > 0.5
-    covered = np.bincount(row[under], (to - from_)[under], minlength=len(begins))
-    cross = begins[:, 0] * ends[:, 1] - begins[:, 1] * ends[:, 0]
-    return float((cross * covered).sum() / 2)
-
-
-def _crossings(
-    begins: Floats, ends: Floats, discs: Floats, met: tuple[Places, Places, Floats, Floats]
-) -> tuple[Places, Floats]:
-    """Where circles cross sides: the disc, and the angle on its circle."""
-    side, disc, first, last = met
-    owners, angles = [], []
-    for part in (first, last):
-        on_side = (part >= -BY_A_HAIR) & (part <= 1 + BY_A_HAIR)
-        at, of = side[on_side], disc[on_side]
-        point = begins[at] + part[on_side][:, None] * (ends[at] - begins[at]) - discs[of, :2]
-        owners.append(of)
-        angles.append(np.arctan2(point[:, 1], point[:, 0]) % TURN)
-    return np.concatenate(owners), np.concatenate(angles)
-
-
-def _cut_arcs_part(
-    discs: Floats, owner: Places, arcs: Floats, cuts: tuple[Places, Floats], region: tuple[shapely.Geometry, Floats]
-) -> float:
-    """½∮(x·dy − y·dx) along the parts inside the polygon of free arcs of circles that cross its sides."""
-    row, from_, to, covers = _stretches(owner, arcs, cuts, 8.0)
-    free = np.flatnonzero((covers > 0.5) & (to > from_))
-    row, from_, to = row[free], from_[free], to[free]
-    x, y, r = discs[row, 0], discs[row, 1], discs[row, 2]
-    within, (shape, middle) = from_ + UNEVEN * (to - from_), region
-    inside = shapely.contains_xy(shape, x + r * np.cos(within) + middle[0], y + r * np.sin(within) + middle[1])
-    each = r * r * (to - from_) + r * x * (np.sin(to) - np.sin(from_)) - r * y * (np.cos(to) - np.cos(from_))
-    return float(each[inside].sum() / 2)
-
-
-def _stretches(
-    row: Places, spans: Floats, cuts: tuple[Places, Floats], apart: float
-) -> tuple[Places, Floats, Floats, Floats]:
-    """Cut each row where spans begin and end, and at ``cuts``.
-
-    Parameters
-    ----------
-    row, spans : ndarray, shape (n,) and (n, 2)
-        Row of each span, and its ends.
-    cuts : tuple of ndarray, shape (m,)
-        Row and place of each cut.
-    apart : float
-        More than the greatest end; a power of 2.
-
-    Returns
-    -------
-    row, from_, to, covers : ndarray, shape (k,)
-        Row and ends of each stretch, and how many spans cover it.
-    """
-    owner = np.concatenate([row, row, cuts[0]])
-    at = np.concatenate([spans[:, 0], spans[:, 1], cuts[1]])
-    weight = np.concatenate([np.ones(len(row)), -np.ones(len(row)), np.zeros(len(cuts[0]))])
-    order = np.argsort(owner * apart + at)
-    owner, at = owner[order], at[order]
-    covers = np.cumsum(weight[order])
-    same = owner[1:] == owner[:-1]
-    return owner[:-1][same], at[:-1][same], at[1:][same], covers[:-1][same]
-
-
-__all__ = ["Canopy", "Cover", "Tile", "covered_area"]
+__all__ = ["GIANT_M", "Canopy", "Cover", "Tile", "covered_area"]

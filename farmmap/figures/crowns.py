@@ -101,14 +101,20 @@ class CrownMap:
             ``x``, ``y``, ``crown_m`` and ``estimated`` of all trees after, as for `CrownMap`.
         """
         x, y, crown_m, estimated = there
-        radius = moves.spliced(self.radius, np.zeros(len(moves.at))) if moves else self.radius.copy()
-        radius[new] = radius_of(crown_m[new])
+        put = radius_of(crown_m[new])
+        radius = moves.spliced(self.radius, put if len(put) == len(moves.at) else np.zeros(len(moves.at)))
+        if not np.array_equal(radius[new], put):
+            radius = radius.copy()
+            radius[new] = put
         discs = self._discs.after(moves, old, new, (x, y, radius))
         if discs is None:
             return None
         out = object.__new__(CrownMap)
         out._lay_out(discs, estimated)
         touched = [np.column_stack([of.x[at], of.y[at], of.radius[at]]) for of, at in ((self, old), (out, new))]
+        if not moves and np.array_equal(old, new):  # crowns that are as they were are felt nowhere
+            other = (touched[0] != touched[1]).any(axis=1) | (self.estimated[old] != estimated[new])
+            touched = [rows[other] for rows in touched]
         for scale, canopy in list(self._canopies.items()):
             felt = np.concatenate(touched) * np.array([1.0, 1.0, scale])
             out._canopies[scale] = canopy.after(discs.scaled(scale), out.estimated, felt)
@@ -133,10 +139,16 @@ class CrownMap:
         touch = shapely.dwithin(region, shapely.points(self.x[near], self.y[near]), self.radius[near] * scale)
         return near[touch]
 
-    def over(self, region: shapely.Geometry, scale: float) -> tuple[float, int, int]:
-        """Share of a region under crowns, how many crowns reach over it, and how many of those are estimated."""
-        found = self._canopy(scale).cover(region)
-        return found.area / float(region.area), found.reaching, found.marked
+    def over(
+        self, region: shapely.Geometry, scale: float, was: shapely.Geometry | None = None, *, keep: bool = False
+    ) -> tuple[float, int, int]:
+        """Share of a region under crowns, how many crowns reach over it, and how many of those are estimated.
+
+        ``was`` and ``keep`` are as for `Canopy.cover`.
+        """
+        found = self._canopy(scale).cover(region, was, keep=keep)
+        area = float(region.area)
+        return found.area / area if area > 0 else 0.0, found.reaching, found.marked
 
     def about_over(self, region: shapely.Geometry, scale: float) -> tuple[float, int, int]:
         """`over`, counted along rows: quick and within 0.1 %, for while something moves."""

@@ -93,6 +93,9 @@ class Discs:
         """
         x, y, radius = of
         was, now = self.size_of(self.radius[old]), self.size_of(radius[new])
+        if not moves and np.array_equal(old, new):  # those that stay where they are and of one size are sorted already
+            other = (was != now) | (self.x[old] != x[new]) | (self.y[old] != y[new])
+            old, new, was, now = old[other], new[other], was[other], now[other]
         if set(now.tolist()) - {-1} - set(self.levels):
             return None
         levels = {}

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
+from farmmap.farm.splice import columns_of
 from farmmap.figures.areas import M2_PER_HA, areas_m2, ground_scale, polygons_only
 from farmmap.figures.rectangles import bounds_met
 from farmmap.figures.remembered import Remembered
@@ -23,9 +24,16 @@ Floats = NDArray[np.float64]
 QUAD_SEGS = 32
 """Corners of a quarter circle where a width is drawn around a line."""
 
-
 FEW = 20
 """So many rows are read one by one rather than as a column."""
+
+SCALE_PLACES = 7
+"""Decimals of the scale at which widths are drawn: a tenth of a micrometre on a metre, so that strips can be kept."""
+
+WIDER = 1.5
+"""Widths are first looked for this much wider, for the difference between grid metres and metres of ground."""
+
+MOST_STRIPS = 20_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,9 +97,56 @@ class Overlaps:
         return shared if shared >= 1.0 else 0.0
 
 
+@dataclass(frozen=True, eq=False)
+class _InTheWay:
+    """Shapes that grow no trees.
+
+    Attributes
+    ----------
+    shapes : ndarray of shapely geometry, shape (n,)
+        Their lines, points and polygons.
+    reach : ndarray, shape (n,)
+        How far they reach to each side. [m of ground]
+    strips : dict
+        Strips around some of them that were drawn already.
+    """
+
+    shapes: NDArray[np.object_]
+    reach: Floats
+    strips: dict[tuple[object, ...], shapely.Geometry]
+
+    @cached_property
+    def bounds(self) -> Floats:
+        """Rectangles around the shapes with their reach, with room for any scale. Shape (n, 4)."""
+        wide = self.reach[:, None] * np.array([-WIDER, -WIDER, WIDER, WIDER])
+        return np.asarray(shapely.bounds(self.shapes), np.float64) + wide
+
+    def near(self, outlines: NDArray[np.object_], scale: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Pairs of the shapes and of outlines that they reach."""
+        some = np.arange(len(self.shapes))
+        if len(outlines) <= FEW and scale < WIDER:
+            some = np.flatnonzero(bounds_met(self.bounds, np.asarray(shapely.bounds(outlines), np.float64)))
+        distance = self.reach[some] * scale
+        shape, block = shapely.STRtree(outlines).query(self.shapes[some], predicate="dwithin", distance=distance)
+        return some[shape], block
+
+    def strip(self, places: tuple[int, ...], scale: float, within: tuple[float, ...]) -> shapely.Geometry:
+        """Return the ground that some of the shapes take, cut to a rectangle; kept for when a corner moves."""
+        key = (places, scale, within)
+        found = self.strips.get(key)
+        if found is None:
+            rows = np.array(places)
+            drawn = shapely.buffer(self.shapes[rows], self.reach[rows] * scale, cap_style="flat", quad_segs=QUAD_SEGS)
+            found = shapely.intersection(shapely.union_all(drawn), shapely.box(*within))
+            if len(self.strips) >= MOST_STRIPS:
+                self.strips.clear()
+            self.strips[key] = found
+        return found
+
+
 _GROUNDS: Remembered[Grounds] = Remembered(4)
 _OVERLAPS: Remembered[Overlaps] = Remembered(4)
-_IN_THE_WAY: Remembered[tuple[NDArray[np.object_], Floats]] = Remembered(4)
+_IN_THE_WAY: Remembered[_InTheWay] = Remembered(4)
 
 
 def _key(farm: Farm) -> tuple[tuple[object, ...], tuple[object, ...]]:
@@ -143,7 +198,12 @@ def grounds_after(before: Farm, after: Farm, changed: NDArray[np.int64], boxes: 
     shared = _OVERLAPS.find((old,))
     if shared is not None:
         _OVERLAPS.put((out,), (), _overlaps_after(shared, old.ids[touched], out, again))
-    return np.union1d(ids[again], old.ids[touched])
+    return either_id(ids[again], old.ids[touched])
+
+
+def either_id(one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the ids of either array, increasing: `numpy.union1d`, but quick for a few."""
+    return np.array(sorted({*one.tolist(), *other.tolist()}), np.int64)
 
 
 _PARTS = ("outlines", "net", "gross_ha", "net_ha", "scales", "existing")
@@ -174,6 +234,8 @@ def _overlaps_of(ground: Grounds, places: NDArray[np.intp]) -> Overlaps:
     chosen[places] = True
     once = (first != other) & (~chosen[other] | (first < other))
     first, other = first[once], other[once]
+    apart = shapely.touches(existing[first], existing[other])  # neighbours: much quicker than cutting them
+    first, other = first[~apart], other[~apart]
     outline = shapely.area(shapely.intersection(ground.outlines[first], ground.outlines[other]))
     real = np.flatnonzero(outline > 0)
     first, other, outline = first[real], other[real], outline[real]
@@ -215,7 +277,7 @@ def grounds_of(farm: Farm, blocks: gpd.GeoDataFrame) -> Grounds:
 
 def _existing(blocks: gpd.GeoDataFrame, places: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Which blocks stand on the ground, shape (k,)."""
-    stages = pd.DataFrame(blocks, copy=False)["stage"].array  # a GeoDataFrame takes long to hand out a column
+    stages = columns_of(blocks)["stage"]
     if len(places) > FEW:
         return np.asarray(stages[places] == "existing", bool)
     return np.array([stages[place] == "existing" for place in places], bool)
@@ -246,26 +308,32 @@ def polygons_of(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
 
 def _net(farm: Farm, outlines: NDArray[np.object_], scales: Floats) -> NDArray[np.object_]:
     """Outlines less tracks, creek channels and hazards, each drawn at the scale of its block."""
-    tables = (farm.tracks, farm.creeks, farm.hazards)
-    shapes, reach = _IN_THE_WAY.get(tables, (), lambda: _in_the_way(farm))
-    if not len(shapes) or not len(outlines):
+    ways = _IN_THE_WAY.get((farm.tracks, farm.creeks, farm.hazards), (), lambda: _in_the_way(farm))
+    if not len(ways.shapes) or not len(outlines):
         return outlines
-    found = shapely.STRtree(outlines).query(shapes, predicate="dwithin", distance=reach * scales.max())
-    shape, block = found[0], found[1]
+    near = np.round(scales, SCALE_PLACES)
+    shape, block = ways.near(outlines, float(near.max()))
     order = np.lexsort((shape, block))
     shape, block = shape[order], block[order]
-    strips = shapely.buffer(shapes[shape], reach[shape] * scales[block], cap_style="flat", quad_segs=QUAD_SEGS)
+    bounds = _wider(shapely.bounds(outlines))
     out = outlines.copy()
-    for place in np.unique(block):
-        begin, end = np.searchsorted(block, [place, place + 1])
-        strip = shapely.union_all(strips[begin:end])
+    stops = [*np.flatnonzero(np.diff(block, prepend=-1)).tolist(), len(block)]
+    for begin, end in itertools.pairwise(stops):
+        place = int(block[begin])
+        strip = ways.strip(tuple(shape[begin:end].tolist()), float(near[place]), tuple(bounds[place].tolist()))
         if not strip.is_empty:
             out[place] = polygons_only(shapely.difference(outlines[place], strip))
     return out
 
 
-def _in_the_way(farm: Farm) -> tuple[NDArray[np.object_], Floats]:
-    """Shapes that grow no trees, and how far they reach to each side in metres of ground."""
+def _wider(bounds: Floats) -> Floats:
+    """Rectangles with their sides moved outwards by at least a metre, to where they stay while a corner moves."""
+    size = 4 ** np.ceil(np.log2(np.maximum(bounds[:, 2:] - bounds[:, :2], 1.0)).max(axis=1, keepdims=True) / 2 - 1)
+    return np.concatenate([np.floor((bounds[:, :2] - 1) / size), np.ceil((bounds[:, 2:] + 1) / size)], axis=1) * size
+
+
+def _in_the_way(farm: Farm) -> _InTheWay:
+    """Shapes of tracks, creeks and hazards that grow no trees."""
     tracks, creeks, hazards = farm.tracks, farm.creeks, farm.hazards
     creeks = creeks[(creeks["drawn_as"] == "centre line") & (creeks["stage"] == "existing")]
     tracks = tracks[tracks["stage"] == "existing"]
@@ -274,4 +342,4 @@ def _in_the_way(farm: Farm) -> tuple[NDArray[np.object_], Floats]:
     widths = [tracks["width_m"] / 2, creeks["channel_m"] / 2, hazards["clear_m"]]
     reach = np.concatenate([width.fillna(0.0).to_numpy(np.float64) for width in widths])
     there = ~(shapely.is_missing(shapes) | shapely.is_empty(shapes))
-    return shapes[there], np.maximum(reach[there], 0.0)
+    return _InTheWay(shapes[there], np.maximum(reach[there], 0.0), {})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -117,6 +118,7 @@ _GROUND: Remembered[Floats] = Remembered(2)
 _FENCED: Remembered[list[float]] = Remembered(4)
 _CROWNED: Remembered[list[Row]] = Remembered(4)
 _STOCKED: Remembered[list[Row]] = Remembered(4)
+_ROWS: Remembered[tuple[Row, ...]] = Remembered(4)
 
 
 def margins(farm: Farm) -> list[Margin]:
@@ -155,9 +157,8 @@ def margin_figures(farm: Farm, on: dt.date | None = None, *, quick: bool = False
     """
     there = standing(farm, the_day(farm, on))
     drawn = margins(farm)
-    crowned = _crowned(there, drawn, quick=quick)
-    parts = zip(drawn, _fenced(farm, drawn), crowned, _stocked(farm, there, drawn), strict=True)
-    rows = tuple(_row(margin, fenced, covered, stems) for margin, fenced, covered, stems in parts)
+    parts = (drawn, _fenced(farm, drawn), _crowned(there, drawn, quick=quick), _stocked(farm, there, drawn))
+    rows = _ROWS.get(parts, (), lambda: tuple(itertools.starmap(_row, zip(*parts, strict=True))))
     title = f"Creek margins of {farm.settings.name}, {there.on.isoformat()}"
     notes = _notes(farm, there) if drawn else _why_none(farm)
     return FigureTable("margins", title, COLUMNS, rows, tuple(m.index for m in drawn), notes, BRIEF)

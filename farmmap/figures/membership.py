@@ -96,20 +96,20 @@ def trees_placed_again(
     at = index.sorted_in_box(west, south, east, north)
     out = np.full(len(at), NO_BLOCK, np.int64)
     if not len(at):
-        return np.empty(0, np.intp), out
+        return at, out
     x, y = index.x[at], index.y[at]
-    meets = (bounds[:, 0] <= east + EDGE_M) & (bounds[:, 2] >= west - EDGE_M)
-    meets &= (bounds[:, 1] <= north + EDGE_M) & (bounds[:, 3] >= south - EDGE_M)
+    left, low, right, top = bounds.T
+    meets = (left <= east + EDGE_M) & (right >= west - EDGE_M) & (low <= north + EDGE_M) & (top >= south - EDGE_M)
     near = meets.nonzero()[0][::-1]
     shapes, names = polygons[near], ids[near].tolist()
     shapely.prepare(shapes)
     for name, inside in zip(names, shapely.intersects_xy(shapes[:, None], x, y), strict=True):
         out[inside] = name
-    left = (out == NO_BLOCK).nonzero()[0]
-    if len(left) and len(near):
-        points = shapely.points(np.array([x[left], y[left]]).T)
+    out_of_all = (out == NO_BLOCK).nonzero()[0]
+    if len(out_of_all) and names:
+        points = shapely.points(np.array([x[out_of_all], y[out_of_all]]).T)
         for name, hair in zip(names, shapely.dwithin(shapes[:, None], points, EDGE_M), strict=True):
-            out[left[hair]] = name
+            out[out_of_all[hair]] = name
     return index.order[at], out
 
 

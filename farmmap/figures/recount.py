@@ -36,9 +36,10 @@ def members_between(
     """
     before, after = ground
     bounds = after.bounds if after.existing.all() else np.where(after.existing[:, None], after.bounds, np.nan)
-    boxes = [_between(before.outline_of(block), after.outline_of(block)) for block in blocks.tolist()]
+    between = [_between(before.outline_of(block), after.outline_of(block)) for block in blocks.tolist()]
+    boxes = [box for box in between if box is not None]
     steps = []
-    for box in _together([box for box in boxes if box is not None]):
+    for box in _together(boxes) if len(boxes) > 1 else boxes:
         rows, found = trees_placed_again(index, after.ids, after.outlines, bounds, box + AROUND)
         members, moved = members.moved(rows, found)
         steps.append(moved)
@@ -71,17 +72,16 @@ def _between(old: shapely.Geometry | None, new: shapely.Geometry | None) -> Floa
     if not _same_rings(both):
         return _between_sides(old, new)
     corners = shapely.get_coordinates(both).reshape(2, -1, 2)
-    other = (corners[0] != corners[1]).any(axis=1).nonzero()[0]
-    if not len(other):
+    other = (corners[0] != corners[1]).any(axis=1).nonzero()[0].tolist()
+    if not other:
         return None
     if other[0] > 0:
-        near = corners[:, other[0] - 1 : other[-1] + 2].reshape(-1, 2)
+        near = corners[:, other[0] - 1 : other[-1] + 2]
     else:
-        near = corners[
-            :, np.concatenate([np.maximum(other - 1, 0), other, np.minimum(other + 1, corners.shape[1] - 1)])
-        ]
-        near = near.reshape(-1, 2)
-    return np.concatenate([near.min(axis=0), near.max(axis=0)])
+        far = corners.shape[1] - 1
+        near = corners[:, [*(max(one - 1, 0) for one in other), *other, *(min(one + 1, far) for one in other)]]
+    x, y = near[:, :, 0].ravel().tolist(), near[:, :, 1].ravel().tolist()
+    return np.array([min(x), min(y), max(x), max(y)])
 
 
 def _same_rings(both: NDArray[np.object_]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from farmmap.farm.dates import middles_of, years_between
 from farmmap.farm.farm import Farm
 from farmmap.farm.species import CROWN_PER_CM
+from farmmap.farm.splice import columns_of, rows_at
 from farmmap.figures.crowns import crown_estimate_m
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.stand import dbh_from_basal_area_cm
@@ -114,6 +116,11 @@ class Standing:
         return np.flatnonzero(self.crown_m > 0)
 
     @cached_property
+    def crowned(self) -> int:
+        """How many trees have a crown."""
+        return int(np.count_nonzero(self.crown_m > 0))
+
+    @cached_property
     def _place_of_row(self) -> Ints | None:
         """Place in these arrays of each row of ``farm.trees`` up to the last that counts; None if all do."""
         if not len(self.places) or self.places[-1] == len(self.places) - 1:
@@ -198,24 +205,24 @@ def standing_key(farm: Farm, day: dt.date) -> tuple[tuple[object, ...], tuple[ob
 
 def standing_of(farm: Farm, day: dt.date, tape: Tape) -> Standing:
     """Return the trees that count on a day, worked out afresh; as `standing`."""
-    trees, on = farm.trees, np.datetime64(day, "D")
-    here = np.flatnonzero(there_on(trees, on)).astype(np.int64)
-    ids = trees.index.to_numpy(np.int64)[here]
+    trees, on = columns_of(farm.trees), np.datetime64(day, "D")
+    here = np.flatnonzero(there_on(farm.trees, on)).astype(np.int64)
+    ids = farm.trees.index.to_numpy(np.int64)[here]
     height = _spread(ids, *tape.latest("height_m", on))
     found = tape.diameters(on)
-    stems = np.maximum(trees["stems"].to_numpy(np.int64)[here], 1)
+    stems = np.maximum(np.asarray(trees["stems"], np.int64)[here], 1)
     basal, diameters, measured_on, other = _basal(ids, found, stems, height, farm.settings.breast_height_m)
     measured = diameters > 0
-    species, names, labels = _species(trees["species"].iloc[here], farm.species)
+    species, names, labels = _species(rows_at(trees["species"], here), farm.species)
     crown, estimated = _crowns(_spread(ids, *tape.latest("crown_m", on)), basal, species, names, farm.species)
-    planted = middles_of(trees["planted"].iloc[here])
+    planted = middles_of(rows_at(trees["planted"], here))
     return Standing(
         on=day,
         breast_height_m=farm.settings.breast_height_m,
         places=here,
         ids=ids,
-        x=trees["x"].to_numpy(np.float64)[here],
-        y=trees["y"].to_numpy(np.float64)[here],
+        x=np.asarray(trees["x"], np.float64)[here],
+        y=np.asarray(trees["y"], np.float64)[here],
         species=species,
         species_names=names,
         species_labels=labels,
@@ -238,12 +245,13 @@ def standing_of(farm: Farm, day: dt.date, tape: Tape) -> Standing:
 
 def there_on(trees: pd.DataFrame, on: np.datetime64) -> Bools:
     """Which rows of a table of trees count on a day, shape (n,)."""
-    codes, texts = pd.factorize(trees["planted"])
+    columns = columns_of(trees)
+    codes, texts = pd.factorize(columns["planted"])
     firsts = np.array([_first_day(str(text)) for text in texts] or [np.datetime64("NaT", "D")], "datetime64[D]")
     planted = np.isnat(firsts) | (firsts <= on)
-    ended = trees["status_on"].to_numpy().astype("datetime64[D]")
-    alive = (trees["status"] == "alive").to_numpy(bool) | (~np.isnat(ended) & (ended > on))
-    return planted[codes] & alive & (trees["stage"] == "existing").to_numpy(bool)
+    ended = np.asarray(columns["status_on"]).astype("datetime64[D]")
+    alive = np.asarray(columns["status"] == "alive", bool) | (~np.isnat(ended) & (ended > on))
+    return planted[codes] & alive & np.asarray(columns["stage"] == "existing", bool)
 
 
 def _first_day(text: str) -> np.datetime64:
@@ -285,7 +293,7 @@ def _basal(
     return basal, diameters, day, has & (at != breast_m)
 
 
-def _species(codes: pd.Series, known: pd.DataFrame) -> tuple[Ints, tuple[str, ...], tuple[str, ...]]:
+def _species(codes: Any, known: pd.DataFrame) -> tuple[Ints, tuple[str, ...], tuple[str, ...]]:
     places, texts = pd.factorize(codes)
     found = {str(text) for text in texts}
     listed = dict(zip(known["code"], known["name"], strict=True))

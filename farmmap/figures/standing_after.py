@@ -7,12 +7,13 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
-from farmmap.farm.splice import Moves, spliced
-from farmmap.figures.standing import Standing, standing_of
+from farmmap.farm.splice import Moves, columns_of, spliced, table_rows
+from farmmap.figures.standing import UNKNOWN_SPECIES, Standing, standing_of
 from farmmap.figures.tape import Tape
 from farmmap.figures.tree_index import any_of, places_among
 
@@ -77,13 +78,50 @@ def touched_trees(before: Farm, after: Farm, edit: Edit) -> Touched | None:
         else (none, none)
     )
     ids = np.unique(np.concatenate([none, *measured, was, now]))
-    old, new = before.trees.index, after.trees.index
-    if len(ids) > MOST_TREES or not (old.is_monotonic_increasing and new.is_monotonic_increasing):
+    if len(ids) > MOST_TREES or not before.trees.index.is_monotonic_increasing:
         return None
-    old_ids, new_ids = old.to_numpy(np.int64), new.to_numpy(np.int64)
-    taken, put = np.setdiff1d(was, now), np.setdiff1d(now, was)
+    old_ids, new_ids = (farm.trees.index.to_numpy(np.int64) for farm in (before, after))
+    taken, put = np.setdiff1d(was, now), np.setdiff1d(now, was)  # an edit keeps the order of increasing ids
     moves = Moves(np.searchsorted(old_ids, taken), np.searchsorted(old_ids, put))
     return Touched(ids, moves, np.searchsorted(old_ids, was), np.searchsorted(new_ids, now))
+
+
+def with_species_put_in(there: Standing, after: Farm) -> Standing | None:
+    """Return the trees that count after species were put on the farm's list, none of which any tree had before.
+
+    Parameters
+    ----------
+    there : Standing
+        The trees before.
+    after : Farm
+        The farm after; the species that were listed before are listed first, as they were.
+
+    Returns
+    -------
+    Standing or None
+        None if some tree has one of the new species already, as its crown may be another.
+    """
+    codes, names = (plain_texts(after.species, column) for column in ("code", "name"))
+    listed = dict(zip(codes, names, strict=True))
+    old = dict(zip(there.species_names, there.species_labels, strict=True))
+    unlisted = [code for code in old if code not in listed]
+    if any(old[code] != (listed[code] or code or UNKNOWN_SPECIES) for code in old if code in listed):
+        return None
+    first = [code for code in listed if code in old]
+    if [*first, *unlisted] != list(there.species_names) or set(codes[len(first) :]) & set(old):
+        return None
+    names_now = (*listed, *unlisted)
+    labels = {code: listed.get(code) or code or UNKNOWN_SPECIES for code in names_now}
+    shift = len(listed) - len(first)
+    species = there.species if not unlisted else there.species + shift * (there.species >= len(first))
+    return replace(
+        there, species=species, species_names=names_now, species_labels=tuple(labels[code] for code in names_now)
+    )
+
+
+def plain_texts(frame: pd.DataFrame, column: str) -> list[str]:
+    """Return a short column of text as a list."""
+    return [str(text) for text in columns_of(frame)[column]]
 
 
 def standing_after(there: Standing, after: Farm, day: dt.date, touched: Touched) -> StandingAfter | None:
@@ -103,7 +141,7 @@ def standing_after(there: Standing, after: Farm, day: dt.date, touched: Touched)
     tape = after.measurements
     rows = places_among(after.trees.index.to_numpy(np.int64), touched.ids)
     readings = np.flatnonzero(any_of(tape["tree"].to_numpy(np.int64), touched.ids))
-    few = after.with_tables(trees=after.trees.iloc[rows], measurements=tape.iloc[readings])
+    few = after.with_tables(trees=table_rows(after.trees, rows), measurements=table_rows(tape, readings))
     fresh = standing_of(few, day, Tape(few.measurements))
     species = _species_places(there, fresh)
     old = places_among(there.ids, touched.ids)
@@ -125,8 +163,19 @@ def standing_after(there: Standing, after: Farm, day: dt.date, touched: Touched)
             values[field.name][old] = now
     none = np.empty(0, np.intp)
     out = replace(there, **values)
+    for count, of in (("crowned", _crowned), ("other_breast_height", _otherwise)):
+        if count in there.__dict__:
+            out.__dict__[count] = there.__dict__[count] - of(there, old) + of(fresh, slice(None))
     moves = Moves(none, none) if same_trees else Moves(old, new_at)
     return StandingAfter(out, moves, old, np.searchsorted(out.ids, fresh.ids))
+
+
+def _crowned(there: Standing, places: Places | slice) -> int:
+    return int(np.count_nonzero(there.crown_m[places] > 0))
+
+
+def _otherwise(there: Standing, places: Places | slice) -> int:
+    return int(np.count_nonzero(there.other_height[places]))
 
 
 def _species_places(there: Standing, fresh: Standing) -> Ints | None:

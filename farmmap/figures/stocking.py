@@ -167,8 +167,8 @@ class Stock:
                 places = there.at_row(rows)
                 places = places[places >= 0]
                 stems += sign * len(places)
-                diameters += sign * int(there.diameters[places].sum())
-                units += sign * int(there.basal_units[places].sum())
+                diameters += sign * sum(there.diameters[places].tolist())
+                units += sign * sum(there.basal_units[places].tolist())
         return Stock(stems, diameters, units * BASAL_UNIT_M2)
 
 

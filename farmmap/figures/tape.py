@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from farmmap.farm.splice import columns_of
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.stand import basal_area_m2
 
@@ -68,7 +71,7 @@ class Tape:
     """
 
     def __init__(self, measurements: pd.DataFrame) -> None:
-        self._table = measurements
+        self._columns = columns_of(measurements)
 
     @property
     def newest(self) -> dt.date | None:
@@ -99,8 +102,8 @@ class Tape:
         """
         out = Tape(measurements)
         days, counts = self._days
-        new, of_new = _counted(_days_of(put_in))
-        old, of_old = _counted(_days_of(gone))
+        new, of_new = _counted(_days_of(columns_of(put_in)))
+        old, of_old = _counted(_days_of(columns_of(gone)))
         all_days = np.unique(np.concatenate([days, new, old]))
         total = np.zeros(len(all_days), np.int64)
         for here, many in ((days, counts), (new, of_new), (old, -of_old)):
@@ -120,7 +123,7 @@ class Tape:
     @cached_property
     def _trees(self) -> tuple[Ints, Ints]:
         """Ids of the trees, and the tree of each reading as a place in them."""
-        tree = self._table["tree"].to_numpy(np.int64)
+        tree = np.asarray(self._columns["tree"], np.int64)
         if len(tree) and (tree[1:] > tree[:-1]).all():
             return tree, np.arange(len(tree))
         ids, at = np.unique(tree, return_inverse=True)
@@ -128,7 +131,7 @@ class Tape:
 
     @cached_property
     def _day(self) -> Days:
-        return _days_of(self._table)
+        return _days_of(self._columns)
 
     @cached_property
     def _dated(self) -> NDArray[np.bool_]:
@@ -171,7 +174,7 @@ class Tape:
     def _single(self) -> dict[str, _Readings]:
         found = {}
         for quantity in ("height_m", "crown_m", "pruned_m"):
-            values = self._table[quantity].to_numpy(np.float64)
+            values = np.asarray(self._columns[quantity], np.float64)
             least_is_real = quantity == "pruned_m"
             rows = np.flatnonzero(self._dated & ((values >= 0) if least_is_real else (values > 0)))
             rows = rows[np.lexsort((values[rows], self._day[rows], self._tree[rows]))]
@@ -181,9 +184,9 @@ class Tape:
     @cached_property
     def _by_day(self) -> _Readings:
         """Diameters added up for each tree and day; a stem read twice on a day counts with its later row."""
-        dbh = self._table["dbh_cm"].to_numpy(np.float64)
-        stem = self._table["stem"].to_numpy(np.int64)
-        breast = self._table["breast_height_m"].to_numpy(np.float64)
+        dbh = np.asarray(self._columns["dbh_cm"], np.float64)
+        stem = np.asarray(self._columns["stem"], np.int64)
+        breast = np.asarray(self._columns["breast_height_m"], np.float64)
         rows = np.flatnonzero(self._dated & (dbh > 0))
         rows = rows[np.lexsort((stem[rows], self._day[rows], self._tree[rows]))]
         tree, day = self._tree[rows], self._day[rows]
@@ -202,8 +205,8 @@ class Tape:
         return _Readings(tree[starts], day[starts], values)
 
 
-def _days_of(measurements: pd.DataFrame) -> Days:
-    return measurements["measured_on"].to_numpy().astype("datetime64[D]")
+def _days_of(columns: Mapping[str, Any]) -> Days:
+    return np.asarray(columns["measured_on"]).astype("datetime64[D]")
 
 
 def _counted(days: Days) -> tuple[Days, Ints]:

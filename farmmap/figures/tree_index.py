@@ -21,6 +21,12 @@ MOST_CELLS = 4_000_000
 
 NO_BOUNDS = (np.inf, np.inf, -np.inf, -np.inf)
 
+SAMPLE = 4_096
+"""From so many points it is told where nearly all of them lie."""
+
+STRAYS = 50
+"""One point of so many, on each side, may lie far away without making all cells wider."""
+
 LEAST_CELL_M = 0.5
 """Side of the smallest cell, unless a smaller one is asked for. [m]"""
 
@@ -61,11 +67,10 @@ class TreeIndex:
         places = None if known.all() else np.flatnonzero(known)
         if places is not None:
             east, north = east[places], north[places]
-        some = len(east) > 0
-        self._west, self._south = (float(east.min()), float(north.min())) if some else (0.0, 0.0)
-        wide, high = (float(np.ptp(east)), float(np.ptp(north))) if some else (0.0, 0.0)
+        self.bounds = _around(NO_BOUNDS, east, north)
+        self._west, self._south, right, top = heart(east, north, self.bounds)
+        wide, high = right - self._west, top - self._south
         self.cell_m = _cell_size(wide, high, len(east), cell_m)
-        self.bounds = (self._west, self._south, self._west + wide, self._south + high) if some else NO_BOUNDS
         self._columns = int(wide / self.cell_m) + 1
         self._rows = int(high / self.cell_m) + 1
         cell = self.cell_of(east, north)
@@ -200,6 +205,8 @@ class TreeIndex:
         out_at = self._found(*gone)
         if out_at is None:
             return None
+        if not len(out_at) + len(put_in[0]):
+            return self._with_order(moves.places(self.order) if moves else self.order, count)
         out = object.__new__(TreeIndex)
         out._count, out.cell_m = count, self.cell_m
         out._west, out._south, out._columns, out._rows = self._west, self._south, self._columns, self._rows
@@ -211,10 +218,17 @@ class TreeIndex:
         out.order = spliced(moves.places(self.order) if moves else self.order, out_at, put_at, places)
         out.x = spliced(self.x, out_at, put_at, x)
         out.y = spliced(self.y, out_at, put_at, y)
-        counts = np.diff(self._starts)
-        np.subtract.at(counts, np.searchsorted(self._starts, out_at, side="right") - 1, 1)
-        np.add.at(counts, cell, 1)
-        out._starts = np.concatenate([[0], np.cumsum(counts)])
+        gone_from = np.searchsorted(self._starts, out_at, side="right") - 1
+        out._starts = _starts_after(self._starts, gone_from, cell)
+        return out
+
+    def _with_order(self, order: Places, count: int) -> TreeIndex:
+        """Return the same index of points that have other places."""
+        if order is self.order and count == self._count:
+            return self
+        out = object.__new__(TreeIndex)
+        out.__dict__.update(self.__dict__)
+        out.order, out._count = order, count
         return out
 
     def _found(self, places: Places, x: Floats, y: Floats) -> Places | None:
@@ -232,6 +246,24 @@ class TreeIndex:
         return np.clip((y - self._south) / self.cell_m, 0, self._rows - 1).astype(np.int64)
 
 
+def _starts_after(starts: Ints, gone: Places, put: Places) -> Ints:
+    """First places of cells after a point was taken out of each of some cells, and one put into each of others."""
+    if len(gone) + len(put) > FEW:
+        counts = np.diff(starts)
+        np.subtract.at(counts, gone, 1)
+        np.add.at(counts, put, 1)
+        return np.concatenate([[0], np.cumsum(counts)])
+    steps = sorted([*((cell, -1) for cell in gone.tolist()), *((cell, 1) for cell in put.tolist())])
+    stops = [*(cell + 1 for cell, _ in steps), len(starts)]
+    out, more = starts, 0
+    for (_, step), begin, end in zip(steps, stops[:-1], stops[1:], strict=True):
+        more += step
+        if more and begin < end:
+            out = out.copy() if out is starts else out
+            out[begin:end] += more
+    return out
+
+
 def _known(points: Placed) -> Placed:
     places, x, y = points
     known = np.isfinite(x) & np.isfinite(y)
@@ -247,6 +279,39 @@ def _around(bounds: Bounds, x: Floats, y: Floats) -> Bounds:
         float(x.max(initial=east)),
         float(y.max(initial=north)),
     )
+
+
+def heart(x: Floats, y: Floats, bounds: Bounds) -> Bounds:
+    """Return the rectangle on which nearly all of some points lie, so that a few far away do not make it huge.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (n,)
+        The points. [m]
+    bounds : tuple of float
+        A rectangle around all of them, `NO_BOUNDS` if there are none. [m]
+
+    Returns
+    -------
+    tuple of float
+        West, south, east and north: all zero without points. [m]
+    """
+    if not len(x):
+        return 0.0, 0.0, 0.0, 0.0
+    west, south, east, north = bounds
+    (west, east), (south, north) = _most_of(x, west, east), _most_of(y, south, north)
+    return west, south, east, north
+
+
+def _most_of(values: Floats, least: float, most: float) -> tuple[float, float]:
+    """Return the ends of where nearly all values lie, with half as much again on either side if there are any."""
+    some = np.sort(values[:: max(len(values) // SAMPLE, 1)])
+    few = len(some) // STRAYS
+    low, high = float(some[few]), float(some[-1 - few])
+    if low == high:
+        return least, most
+    room = (high - low) / 2
+    return max(least, low - room), min(most, high + room)
 
 
 def spread(lengths: Ints) -> tuple[Places, Ints]:

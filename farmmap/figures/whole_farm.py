@@ -20,6 +20,7 @@ from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
 from farmmap.figures.stand import mean, qmd_from_basal_area_cm
 from farmmap.figures.standing import Standing, standing, the_day
+from farmmap.figures.sums import sums
 
 COLUMNS = (
     "name",
@@ -78,8 +79,11 @@ def farm_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
 
 _GROUND: Remembered[Row] = Remembered(4)
 _LINES: Remembered[Row] = Remembered(4)
-_SUMS: Remembered[Row] = Remembered(4)
 _INSIDE: Remembered[int] = Remembered(4)
+_UNIONS: dict[tuple[object, ...], tuple[NDArray[np.object_], float]] = {}
+
+MOST_UNIONS = 2_000
+"""Of so many groups of blocks that overlap the area is kept."""
 
 
 def _land(farm: Farm, ground: Grounds) -> Row:
@@ -111,7 +115,7 @@ def _boundary_and_lines(farm: Farm) -> Row:
 def _trees(farm: Farm, there: Standing) -> Row:
     members = members_of(farm)
     inside = _INSIDE.get((there, members), (), lambda: _in_blocks(there, members))
-    return _SUMS.get((there,), (), lambda: _sums(there)) | {"stems_in_blocks": inside}
+    return _sums(there) | {"stems_in_blocks": inside}
 
 
 def _in_blocks(there: Standing, members: Members) -> int:
@@ -121,9 +125,11 @@ def _in_blocks(there: Standing, members: Members) -> int:
 
 
 def _sums(there: Standing) -> Row:
-    stems, measured = len(there), int(there.measured.sum())
-    basal, diameters = float(np.nansum(there.basal_area_m2)), int(there.diameters.sum())
-    kinds = np.flatnonzero(np.bincount(there.species, minlength=1))
+    found = sums(there)
+    stems, measured, diameters = found.stems, found.measured, found.diameters
+    basal = float(np.nansum(there.basal_area_m2)) if found.basal_area_m2 is None else found.basal_area_m2.amount
+    kinds = np.flatnonzero(found.of_species)
+    dbh, height = found.dbh_cm, found.height_m
     return {
         "stems": stems,
         "species_count": sum(1 for kind in kinds if there.species_names[kind]) if stems else 0,
@@ -132,9 +138,9 @@ def _sums(there: Standing) -> Row:
         "basal_area_m2": basal if measured or not stems else None,
         "diameters": diameters,
         "qmd_cm": qmd_from_basal_area_cm(basal, diameters),
-        "mean_dbh_cm": mean(there.dbh_cm),
-        "mean_height_m": mean(there.height_m),
-        "heights": int(np.isfinite(there.height_m).sum()),
+        "mean_dbh_cm": mean(there.dbh_cm) if dbh is None else dbh.mean,
+        "mean_height_m": mean(there.height_m) if height is None else height.mean,
+        "heights": int(np.isfinite(there.height_m).sum()) if height is None else height.count,
     }
 
 
@@ -164,9 +170,31 @@ def _together_ha(
 ) -> float:
     """Area of the existing blocks together, what two of them share counted once, in ha."""
     shapes, each_ha = of
-    several = ground.existing & np.isin(ground.ids, overlaps(ground).pairs[shared_m2 > 0])
-    alone = float(each_ha[ground.existing & ~several].sum())
-    return alone + (_ha(farm, shapely.union_all(shapes[several])) if several.any() else 0.0)
+    pairs = np.searchsorted(ground.ids, overlaps(ground).pairs[shared_m2 > 0])
+    alone = ground.existing.copy()
+    alone[pairs.ravel()] = False
+    return float(each_ha[alone].sum()) + sum(_union_ha(farm, shapes[group]) for group in _groups(pairs))
+
+
+def _groups(pairs: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+    """Places of the blocks that hang together by overlapping, each group increasing."""
+    group_of: dict[int, set[int]] = {}
+    for one, other in pairs.tolist():
+        both = group_of.get(one, {one}) | group_of.get(other, {other})
+        group_of.update(dict.fromkeys(both, both))
+    each = {min(group): group for group in group_of.values()}
+    return [np.array(sorted(each[first]), np.intp) for first in sorted(each)]
+
+
+def _union_ha(farm: Farm, shapes: NDArray[np.object_]) -> float:
+    """Area of shapes together, kept while they stay, in ha."""
+    key = (farm.grid, *map(id, shapes))
+    found = _UNIONS.get(key)
+    if found is None:
+        if len(_UNIONS) >= MOST_UNIONS:
+            _UNIONS.clear()
+        found = _UNIONS[key] = (shapes, _ha(farm, shapely.union_all(shapes)))  # the shapes held, so are their ids
+    return found[1]
 
 
 def _ha(farm: Farm, shape: shapely.Geometry) -> float:

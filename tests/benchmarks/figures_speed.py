@@ -25,6 +25,8 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
+from farmmap.editing.tape_entry import measured
+from farmmap.editing.trees import fields_changed, tree_placed, trees_moved
 from farmmap.farm.edits import Edit, rows_changed
 from farmmap.farm.farm import Farm, Settings, shaped
 from farmmap.farm.grids import Grid
@@ -198,7 +200,16 @@ def from_scratch(farm: Farm, times: int) -> tuple[list[Row], float, Callable[[Fa
         ("stocking from scratch, index and all / sjoin + groupby", whole, join, "4", same),
         ("stocking from scratch, index at hand / sjoin + groupby", with_index, join, "8", same),
     ]
-    return rows, join, lambda after: joined(points, after.blocks)
+
+    def again(after: Farm) -> np.ndarray:
+        if after.trees is farm.trees and after.measurements is farm.measurements:
+            return joined(points, after.blocks)
+        there = standing(Farm(after.settings, {name: frame.copy() for name, frame in after.tables.items()}), ON)
+        at = gpd.points_from_xy(there.x, there.y)
+        now = gpd.GeoDataFrame({"basal": there.basal_area_m2}, geometry=at, crs=farm.blocks.crs)
+        return joined(now, after.blocks)
+
+    return rows, join, again
 
 
 def margins_cover(times: int) -> list[Row]:
@@ -310,6 +321,44 @@ def one_corner(farm: Farm, join: float, again: Callable[[Farm], np.ndarray], tim
     return rows
 
 
+def one_tree(farm: Farm, join: float, again: Callable[[Farm], np.ndarray], times: int) -> list[Row]:
+    """One tree placed, measured, given another species and moved: all tables."""
+    for table in (block_figures, margin_figures, farm_figures):
+        table(farm, ON)
+    makers: dict[str, Callable[[Farm, int, int], Edit]] = {
+        "tree placed": lambda farm, _, turn: (
+            tree_placed(
+                farm, *(farm.trees[axis].array[turn] + 1.5 for axis in "xy"), {"tag": f"new {turn}", "species": "TOTA"}
+            ).edit
+        ),
+        "diameter measured": lambda farm, one, turn: measured(farm, one, ON, dbh_cm=30.0 + turn % 7).edit,
+        "species changed": lambda farm, one, _: (
+            fields_changed(
+                farm, "trees", [one], {"species": "REDW" if farm.trees.at[one, "species"] == "TOTA" else "TOTA"}
+            ).edit
+        ),
+        "tree moved": lambda farm, one, _: trees_moved(farm, [one], 3.0, 2.0).edit,
+    }
+    rows = []
+    now = farm
+    for words, make in makers.items():
+        taken = []
+        for turn in range(4 * times):
+            edit = make(now, int(now.trees.index[(turn * 7_919 + 11) % len(now.trees)]), turn)
+            after = edit.apply(now)
+            start = CLOCK.now()
+            carry_over(now, after, edit, ON)
+            table = block_figures(after, ON)
+            margin_figures(after, ON)
+            farm_figures(after, ON)
+            taken.append(CLOCK.now() - start)
+            now = after
+        figures = np.array([[row["stems"], row["basal_area_m2"]] for row in table.rows], float)
+        same = agree(figures, again(now)[:, :2], 1e-9)
+        rows.append((f"{words}, every table right again / sjoin + groupby", statistics.median(taken), join, "", same))
+    return rows
+
+
 def _with_outlines(before: Grounds, after: Farm, blocks: np.ndarray) -> Grounds:
     """Return grounds whose outlines are those after the edit, as the drawing of the corner hands them on."""
     places = np.searchsorted(before.ids, blocks)
@@ -336,7 +385,12 @@ def main() -> None:
     farm = invented_farm(asked.across, asked.up, asked.trees)
     sys.stdout.write(f"{len(farm.blocks):,} blocks, {len(farm.trees):,} trees\n\n")
     scratch, join, again = from_scratch(farm, asked.times)
-    rows = [*scratch, *one_corner(farm, join, again, asked.times), *margins_cover(asked.times)]
+    rows = [
+        *scratch,
+        *one_corner(farm, join, again, asked.times),
+        *one_tree(farm, join, again, asked.times),
+        *margins_cover(asked.times),
+    ]
     wide = max(len(row[0]) for row in rows)
     sys.stdout.write(f"{'':<{wide}} {'ms':>10} {'beside ms':>10} {'times':>8} {'asked':>6}  same numbers\n")
     for words, mine, other, wanted, same in rows:

@@ -212,6 +212,15 @@ def _reading_put_in(farm: Farm, random) -> Edit:
     return rows_put_in(farm, "x", {"measurements": new})
 
 
+def _species_listed(codes: list[str]) -> Callable:
+    def make(farm: Farm, random) -> Edit:
+        new = [code for code in codes if code not in set(farm.species["code"])] or [f"S{len(farm.species)}"]
+        rows = _rows("species", next_ids(farm.species, len(new)), code=new, name=new, crown_per_cm=[0.4] * len(new))
+        return rows_put_in(farm, "x", {"species": rows})
+
+    return make
+
+
 def _blocks_and_trees(farm: Farm, random) -> Edit:
     return Edit("x", {**_corner_moved(farm, random).changes, **_trees_moved(farm, random).changes})
 
@@ -292,6 +301,11 @@ KINDS: dict[str, Callable[[Farm, np.random.Generator], Edit]] = {
     "reading taken away": _taken_away("measurements"),
     "blocks and trees": _blocks_and_trees,
     "species named": _set("species", "name", ["black alder"]),
+    "species listed": _species_listed(["NEW"]),
+    "species listed that trees have": _species_listed(["NEW", "other"]),
+    "tree of a new species put in": lambda farm, random: Edit(
+        "x", {**_species_listed(["new"])(farm, random).changes, **_trees_put_in(farm, random).changes}
+    ),
     "block of several parts drawn": _drawn("blocks", _any_parts, name=["new"]),
     "block with a hole drawn": _drawn("blocks", _any_hole, name=["new"]),
     "holes cut": _hole_cut,

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, box
 
 from farmmap.farm.splice import Moves
-from farmmap.figures import discs
+from farmmap.figures import discs, outline_cover
 from farmmap.figures.canopy import Canopy, covered_area
 from farmmap.figures.discs import Discs
 
@@ -188,3 +188,58 @@ def test_all_crowns_taken_away_and_some_put_in_elsewhere() -> None:
     felt[:, 0] += 40
     assert empty.after(again, np.zeros(3, bool), felt).cover(WIDE).area == pytest.approx(canopy.cover(WIDE).area)
     assert empty.after(again, np.zeros(3, bool), felt).cover(REGIONS[0]).area == 0
+
+
+@given(disc_lists, st.lists(st.tuples(st.integers(0, 30), st.floats(-3, 3), st.floats(-3, 3)), min_size=1, max_size=5))
+def test_a_polygon_after_corners_moved_is_covered_as_one_never_asked_about(found, moves) -> None:
+    x, y, radius = np.array(found).T
+    canopy = Canopy(Discs(x, y, radius), np.arange(len(x)) % 2 == 0)
+    for region in REGIONS:
+        canopy.cover(region, keep=True)
+        was = region
+        for at, east, north in moves:
+            corner = np.unique(shapely.get_coordinates(was), axis=0)
+            one, off = corner[at % len(corner)], np.array([east, north])
+            now = shapely.transform(was, lambda c, one=one, off=off: c + (c == one).all(axis=1)[:, None] * off)
+            if not now.is_valid:
+                continue
+            quick = canopy.cover(now, was, keep=True)
+            slow = Canopy(canopy.discs, np.arange(len(x)) % 2 == 0, canopy.tile_m).cover(now)
+            assert quick.area == pytest.approx(slow.area, rel=1e-12, abs=1e-9)
+            assert (quick.reaching, quick.marked) == (slow.reaching, slow.marked)
+            was = now
+
+
+def test_after_a_corner_moved_only_what_is_near_it_is_looked_at_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    random = np.random.default_rng(3)
+    x, y = random.uniform(0, 200, (2, 2_000))
+    canopy = Canopy(Discs(x, y, random.uniform(0.5, 3, 2_000)), np.zeros(2_000, bool))
+    along = np.linspace(0, 2 * np.pi, 60, endpoint=False)
+    corners = np.column_stack([100 + 80 * np.cos(along), 100 + 80 * np.sin(along)])
+    was = Polygon(corners)
+    canopy.cover(was, keep=True)
+    corners[20] += 1.5
+    asked = []
+    real = outline_cover._beside
+    monkeypatch.setattr(outline_cover, "_beside", lambda b, e, d: asked.append((len(b), len(d))) or real(b, e, d))
+    quick = canopy.cover(Polygon(corners), was)
+    slow = Canopy(canopy.discs, np.zeros(2_000, bool)).cover(Polygon(corners))
+    assert quick.area == pytest.approx(slow.area, rel=1e-12)
+    assert quick.reaching == slow.reaching
+    (sides, discs), (all_sides, _) = asked
+    assert sides <= 10
+    assert discs < 100
+    assert all_sides == 60
+
+
+def test_one_disc_far_away_makes_no_tile_wider() -> None:
+    random = np.random.default_rng(3)
+    x, y, radius = *random.uniform(0, 300, (2, 3_000)), random.uniform(0.5, 3, 3_000)
+    near = Canopy(Discs(x, y, radius), np.zeros(3_000, bool))
+    far = Canopy(
+        Discs(*(np.append(values, one) for values, one in zip((x, y, radius), (-1e6, 5e6, 2), strict=True))),
+        np.zeros(3_001, bool),
+    )
+    assert far.tile_m < 2 * near.tile_m
+    assert far.cover(box(50, 50, 250, 250)).area == pytest.approx(near.cover(box(50, 50, 250, 250)).area, rel=1e-12)
+    assert far.cover(box(-1e6 - 5, 5e6 - 5, -1e6 + 5, 5e6 + 5)).area == pytest.approx(4 * np.pi, rel=1e-9)

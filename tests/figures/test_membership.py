@@ -164,3 +164,28 @@ def test_index_finds_boxes_and_polygons() -> None:
     assert len(index.in_box(1000, 1000, 1001, 1001)) == 0
     assert len(index.inside(box(-5, -5, 100, 100))) == 2000
     assert len(index.inside(None)) == 0
+
+
+def test_one_tree_on_the_other_side_of_the_world_makes_no_cell_wider_and_no_tree_lose_its_block() -> None:
+    random = np.random.default_rng(4)
+    x, y = random.uniform(0, 900, (2, 20_000))
+    shapes = [box(300 * i, 300 * j, 300 * i + 300, 300 * j + 300) for j in range(3) for i in range(3)]
+    near = TreeIndex(x, y)
+    far = TreeIndex(np.append(x, -1.8e6), np.append(y, -5.4e6))
+    assert far.cell_m < 2 * near.cell_m
+    assert len(far.starts) < 2 * len(near.starts)
+    ids = np.arange(1, 10)
+    assert block_of_trees(far, ids, shapes).tolist() == [*block_of_trees(near, ids, shapes).tolist(), NO_BLOCK]
+    for corners in ((10, 20, 60, 90), (-50, -50, 30, 30)):
+        assert sorted(far.in_box(*corners)) == sorted(near.in_box(*corners))
+        boxes = np.array([corners], float)
+        assert len(far.near_boxes(boxes)[0]) < 4 * len(near.near_boxes(boxes)[0]) + 100
+    assert far.in_box(-2e6, -6e6, -1e6, -5e6).tolist() == [20_000]
+
+
+def test_two_parcels_far_apart_are_both_looked_at() -> None:
+    random = np.random.default_rng(4)
+    x, y = random.uniform(0, 100, (2, 400))
+    x[::2] += 50_000
+    found = block_of_trees(TreeIndex(x, y), [1, 2], [box(0, 0, 100, 100), box(50_000, 0, 50_100, 100)])
+    assert found.tolist() == [2, 1] * 200
