@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 
 from farmmap.errors import BadInput, FarmmapError
-from farmmap.farm.farm import Farm, Settings
-from farmmap.farm.splice import column_spliced, spliced
+from farmmap.farm.farm import Farm, Settings, places_of
+from farmmap.farm.splice import are_at, column_spliced, columns_of, rows_at, same_values, spliced
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +100,8 @@ class Edit:
         if self.settings is not None and farm.settings != self.settings[0]:
             raise FarmmapError(f"'{self.name}' does not fit: the farm's settings have changed since")
         tables = {name: _with_change(farm.tables[name], change, self.name) for name, change in self.changes.items()}
-        after = farm.with_tables(**tables)
+        boxes = {name: _box_after(farm.known_box(name), change) for name, change in self.changes.items()}
+        after = farm.with_known(tables, {name: box for name, box in boxes.items() if box is not None})
         if self.settings is None:
             return after
         return Farm(self.settings[1], after.tables)
@@ -144,58 +147,71 @@ def rows_taken_away(farm: Farm, name: str, rows: Mapping[str, pd.Index]) -> Edit
 def _with_change(frame: pd.DataFrame, change: Change, name: str) -> pd.DataFrame:
     before, after = change.before, change.after
     was, now = before.index.to_numpy(), after.index.to_numpy()
-    where = _places(frame.index, was)
+    where = places_of(frame.index, was)
     added = np.flatnonzero(~np.isin(now, was))
-    if (where < 0).any() or (_places(frame.index, now[added]) >= 0).any():
+    if (where < 0).any() or (places_of(frame.index, now[added]) >= 0).any():
         raise FarmmapError(f"'{name}' does not fit: the rows it was made for are not there any more")
-    columns = list(frame.columns)
-    if not all(_equal(frame[column].array[where], before[column].array) for column in columns):
+    held, known, new = columns_of(frame), columns_of(before), columns_of(after)
+    if not all(are_at(values, where, known[column]) for column, values in held.items()):
         raise FarmmapError(f"'{name}' does not fit: the rows it was made for have changed since")
     removed = np.sort(where[~np.isin(was, now)])
     stays = np.flatnonzero(np.isin(now, was))
-    place = _places(frame.index, now[stays])
+    place = places_of(frame.index, now[stays])
     order = np.argsort(place)
     stays, place = stays[order], place[order]
-    out = frame.copy(deep=False)
-    for column in columns if len(stays) else ():
-        held, new = frame[column].array, after[column].array[stays]
-        if not _equal(held[place], new):
-            out[column] = column_spliced(held, place, place, new)
-    return _with_rows(out, removed, after.iloc[added]) if len(removed) + len(added) else out
-
-
-def _with_rows(frame: pd.DataFrame, removed: np.ndarray, put_in: pd.DataFrame) -> pd.DataFrame:
-    """Rows of a table without those at some places, and with others put in, in the order of their ids."""
+    differ = [one for one in held if not same_values(known[one], new[one])] if np.array_equal(was, now) else list(held)
+    altered: dict[str, Any] = {}
+    for column in differ if len(stays) else ():
+        put = rows_at(new[column], stays)
+        if not are_at(held[column], place, put):
+            altered[column] = column_spliced(held[column], place, place, put)
+    if not len(removed) + len(added):
+        return _with_columns(frame, altered)
     if not len(frame) or not frame.index.is_monotonic_increasing:
-        out = pd.concat([frame.drop(index=frame.index[removed]), put_in[list(frame.columns)]]) if len(frame) else put_in
-        return out[list(frame.columns)].sort_index()
-    put_in = put_in.sort_index()
-    at = np.searchsorted(frame.index.to_numpy(), put_in.index.to_numpy())
+        return _in_order(_with_columns(frame, altered), removed, after.iloc[added])
+    added = added[np.argsort(now[added])]
+    at = np.searchsorted(frame.index.to_numpy(), now[added])
     columns = {
-        column: column_spliced(frame[column].array, removed, at, put_in[column].array) for column in frame.columns
+        column: column_spliced(values, removed, at, rows_at(new[column], added))
+        for column, values in (held | altered).items()
     }
-    ids = spliced(frame.index.to_numpy(), removed, at, put_in.index.to_numpy())
-    out = pd.DataFrame(columns, index=pd.Index(ids, name=frame.index.name), copy=False)
+    ids = spliced(frame.index.to_numpy(), removed, at, now[added])
+    out = pd.DataFrame(columns, index=pd.Index(ids, name=frame.index.name, copy=False), copy=False)
     return gpd.GeoDataFrame(out, geometry="geometry", crs=frame.crs) if isinstance(frame, gpd.GeoDataFrame) else out
 
 
-def _places(index: pd.Index, ids: np.ndarray) -> np.ndarray:
-    """Places of ids in an index, -1 for those that are not there; quick also where the index was never looked into."""
-    if not index.is_monotonic_increasing:
-        return index.get_indexer(ids)
-    held = index.to_numpy()
-    places = np.searchsorted(held, ids)
-    inside = np.minimum(places, max(len(held) - 1, 0))
-    return np.where(held[inside] == ids, inside, -1) if len(held) else np.full(len(ids), -1)
+def _with_columns(frame: pd.DataFrame, altered: Mapping[str, Any]) -> pd.DataFrame:
+    """Return a table with other columns; those of a long one are not copied."""
+    if isinstance(frame, gpd.GeoDataFrame) or not altered:
+        out = frame.copy(deep=False)
+        for column, values in altered.items():
+            out[column] = values
+        return out
+    return pd.DataFrame(columns_of(frame) | dict(altered), index=frame.index, copy=False)
 
 
-def _equal(one: pd.api.extensions.ExtensionArray, other: pd.api.extensions.ExtensionArray) -> bool:
-    return bool(one.dtype == other.dtype and one.equals(other))
+def _in_order(frame: pd.DataFrame, removed: np.ndarray, put_in: pd.DataFrame) -> pd.DataFrame:
+    """Rows of a table in any order without those at some places, and with others put in, in the order of their ids."""
+    columns = list(frame.columns)
+    out = pd.concat([frame.drop(index=frame.index[removed]), put_in[columns]]) if len(frame) else put_in
+    return out[columns].sort_index()
+
+
+def _box_after(box: np.ndarray | None, change: Change) -> np.ndarray | None:
+    """Rectangle around a table after a change; None if all its rows must be looked at, as some at the edge moved."""
+    if box is None or not np.isfinite(box).all():
+        return None
+    old, new = _boxes(change.before), _boxes(change.after)
+    if not np.isfinite(new).all() or (old[:, :2] <= box[:2]).any() or (old[:, 2:] >= box[2:]).any():
+        return None
+    both = np.concatenate([box[None], new])
+    return np.concatenate([both[:, :2].min(axis=0), both[:, 2:].max(axis=0)])
 
 
 def _boxes(rows: pd.DataFrame) -> np.ndarray:
     if isinstance(rows, gpd.GeoDataFrame):
-        return rows.geometry.bounds.to_numpy()
+        return shapely.bounds(rows["geometry"].array.to_numpy()).reshape(-1, 4)
     if "x" in rows.columns:
-        return rows[["x", "y", "x", "y"]].to_numpy()
+        x, y = (rows[axis].to_numpy(np.float64) for axis in "xy")
+        return np.column_stack([x, y, x, y])
     return np.empty((0, 4))

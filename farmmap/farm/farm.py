@@ -154,11 +154,18 @@ class Farm:
 
     def with_tables(self, **tables: pd.DataFrame) -> Farm:
         """Return a farm in which these tables stand in place of its own."""
+        return self.with_known(tables, {})
+
+    def with_known(self, tables: Mapping[str, pd.DataFrame], boxes: Mapping[str, np.ndarray]) -> Farm:
+        """As `with_tables`, with the rectangles of those tables around which they are known, see `known_box`."""
         out = replace(self, tables={**self.tables, **tables})
-        out._boxes.update(  # noqa: SLF001 - another farm
-            {name: box for name, box in list(self._boxes.items()) if name not in tables}
-        )
+        same = {name: box for name, box in list(self._boxes.items()) if name not in tables}
+        out._boxes.update(same, **boxes)  # noqa: SLF001 - another farm
         return out
+
+    def known_box(self, name: str) -> np.ndarray | None:
+        """Return the rectangle around a table, as far as it was looked at: west, south, east, north. [m]."""
+        return self._boxes.get(name)
 
     def bounds(self) -> tuple[float, float, float, float] | None:
         """Smallest rectangle around everything on the farm: x and y of its south-west and north-east corners.
@@ -305,3 +312,16 @@ def next_ids(frame: pd.DataFrame, count: int) -> np.ndarray:
     """Return ``count`` ids that the table does not use yet, int64, shape (count,)."""
     first = int(frame.index.max()) + 1 if len(frame) else 1
     return np.arange(first, first + count, dtype=np.int64)
+
+
+def places_of(index: pd.Index, ids: np.ndarray) -> np.ndarray:
+    """Return the places of ids in an index, -1 for those that are not there, shape (n,).
+
+    Quick also in a long index that was never looked into: pandas would go through all of it first.
+    """
+    if not index.is_monotonic_increasing:
+        return index.get_indexer(ids)
+    held = index.to_numpy()
+    places = np.searchsorted(held, ids)
+    inside = np.minimum(places, max(len(held) - 1, 0))
+    return np.where(held[inside] == ids, inside, -1) if len(held) else np.full(len(ids), -1)

@@ -37,8 +37,9 @@ class FigureModel(QAbstractTableModel):
             order = _ordered(table, *self._sorted)
         if before is not None and columns == self.columns and order == self._order and table.ids == before.ids:
             self.table = table
-            for row, place in enumerate(order):
-                if table.rows[place] is not before.rows[place]:
+            differ = [new is not old for new, old in zip(table.rows, before.rows, strict=True)]
+            for row, place in enumerate(order) if any(differ) else ():
+                if differ[place]:
                     self.dataChanged.emit(self.index(row, 0), self.index(row, len(columns) - 1))
             return
         self.beginResetModel()

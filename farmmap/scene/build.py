@@ -5,11 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from functools import partial
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 
 from farmmap.farm.farm import Farm
@@ -33,12 +31,10 @@ from farmmap.scene.sizes import CROWNS_FROM_M_PER_MM
 from farmmap.scene.styles import Theme
 from farmmap.scene.styles import theme as theme_of
 from farmmap.scene.trees import tree_layer
-from farmmap.scene.view import Bounds
 from farmmap.scene.wordings import label_layer
 
 _KEPT: Remembered[tuple[Layer, ...]] = Remembered(40)
 _LOOKS: Remembered[Theme] = Remembered(4)
-_BOXES: Remembered[list[Bounds]] = Remembered(40)
 
 
 def build_scene(
@@ -87,7 +83,7 @@ def build_scene(
     return Scene(
         tuple(layers),
         key_entries(farm, look, trees, len(margins), hidden, backdrops),
-        bounds_of(farm),
+        farm.bounds(),
         look,
         tuple(_picked_out(farm, look, chosen, margins)),
     )
@@ -216,29 +212,6 @@ def _hazards(hazards: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
                 line_layer("hazards", look.lines[f"{kind}{ending}"], rows.index, rows.geometry),
                 mark_layer("hazards", look.marks[mark], rows.index, rows.geometry),
             )
-
-
-def bounds_of(farm: Farm) -> Bounds | None:
-    """Smallest rectangle around everything on the farm, as `Farm.bounds`, each table looked at once. [m]."""
-    boxes = []
-    for name, table in farm.tables.items():
-        if len(table) and (name == "trees" or isinstance(table, gpd.GeoDataFrame)):
-            boxes += _BOXES.get((table,), (), partial(_boxes, table))
-    if not boxes:
-        return None
-    west, south, east, north = zip(*boxes, strict=True)
-    return min(west), min(south), max(east), max(north)
-
-
-def _boxes(table: pd.DataFrame) -> list[Bounds]:
-    """Smallest rectangle around the rows of one table, none if they have no place. [m]."""
-    if isinstance(table, gpd.GeoDataFrame):
-        west, south, east, north = table.geometry.total_bounds.tolist()
-    else:
-        (west, east), (south, north) = (
-            (float(v.min()), float(v.max())) for v in (table[axis].to_numpy() for axis in "xy")
-        )
-    return [(west, south, east, north)] if np.isfinite([west, south, east, north]).all() else []
 
 
 def _picked_out(farm: Farm, look: Theme, chosen: Chosen | None, margins: Sequence[Margin]) -> Iterable[Layer]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 
 import numpy as np
 
 from farmmap.farm.farm import Farm
+from farmmap.figures.remembered import Remembered
 from farmmap.scene.backdrops import NONE, Backdrops, contour_words
 from farmmap.scene.scene import (
     GONE,
@@ -22,6 +24,8 @@ from farmmap.scene.scene import (
 )
 from farmmap.scene.styles import AreaStyle, LineStyle, Theme
 from farmmap.scene.symbols import UNKNOWN_COLOUR, SpeciesSymbol
+
+_STAGES: Remembered[dict[str, int]] = Remembered(24)
 
 _PLAIN = SpeciesSymbol("", "any species", UNKNOWN_COLOUR, "circle", "")
 
@@ -123,11 +127,11 @@ def _backdrops(look: Theme, backdrops: Backdrops) -> Iterable[_Line]:
 def _staged(
     farm: Farm, table: str, words: str, styles: Mapping[str, AreaStyle] | Mapping[str, LineStyle]
 ) -> Iterable[_Line]:
-    stages = farm.tables[table]["stage"].to_numpy(object)
+    frame = farm.tables[table]
+    counts = _STAGES.get((frame,), (), lambda: dict(Counter(frame["stage"].tolist())))
     for stage, ending, said in (("existing", "", ""), ("planned", " planned", ", planned")):
-        count = int(np.count_nonzero(stages == stage))
-        if count:
-            yield table, words + said, styles[table + ending], count
+        if stage in counts:
+            yield table, words + said, styles[table + ending], counts[stage]
 
 
 def _hazards(farm: Farm, look: Theme) -> Iterable[_Line]:

@@ -26,7 +26,9 @@ class LabelRoom:
 
     def __init__(self, width_mm: float, height_mm: float) -> None:
         self._width, self._height = width_mm, height_mm
-        self._taken = np.zeros((int(height_mm / CELL_MM) + 2, int(width_mm / CELL_MM) + 2), np.bool_)
+        rows, self._columns = int(height_mm / CELL_MM) + 2, int(width_mm / CELL_MM) + 2
+        self._bytes = bytearray(rows * self._columns)  # the cells once more, as this is quicker to search
+        self._taken = np.frombuffer(self._bytes, np.bool_).reshape(rows, self._columns)
 
     def block(self, left: float, top: float, right: float, bottom: float) -> None:
         """Take all cells of an upright rectangle, whether they are free or not. [mm]."""
@@ -63,12 +65,13 @@ class LabelRoom:
         """Take the room of an upright rectangle if it is free and inside the picture. [mm]."""
         if not self._inside(left, top, right, bottom):
             return False
-        part = self._taken[
-            int(top / CELL_MM) : int(bottom / CELL_MM) + 1, int(left / CELL_MM) : int(right / CELL_MM) + 1
-        ]
-        if part.any():
-            return False
-        part[:] = True
+        first, last = int(left / CELL_MM), int(right / CELL_MM) + 1
+        rows = range(int(top / CELL_MM), int(bottom / CELL_MM) + 1)
+        for row in rows:
+            start = row * self._columns
+            if self._bytes.find(1, start + first, start + last) >= 0:
+                return False
+        self._taken[rows.start : rows.stop, first:last] = True
         return True
 
     def _inside(self, left: float, top: float, right: float, bottom: float) -> bool:

@@ -22,8 +22,6 @@ LEAST_ROOM_MM = 4.0
 GAP_MM = 0.6
 TAGS_FROM_M_PER_MM = 0.35
 MOST_TAGS = 250
-_SLICE = 16  # wordings from one pause to the next
-
 __all__ = ["EDGE_MM", "Label", "Measure", "place"]
 
 
@@ -92,9 +90,8 @@ def place(
     if blocked_mm is not None:
         room.block(*blocked_mm)
     labels: list[Label] = []
-    for number, (wording, x_mm, y_mm) in enumerate(_named(layer, view)):
-        if number % _SLICE == 0:
-            pause()
+    for wording, x_mm, y_mm in _named(layer, view):
+        pause()
         found = (
             next((label for label in _along(wording, view, measure) if _accepts(room, label)), None)
             if wording.along
@@ -103,7 +100,7 @@ def place(
         if found is not None:
             labels.append(found)
     if layer.tagged is not None and view.metres_per_mm <= TAGS_FROM_M_PER_MM:
-        labels += _tags(layer.tagged, layer.tag_style, view, measure, room)
+        labels += _tags(layer.tagged, layer.tag_style, view, measure, room, pause)
     return labels
 
 
@@ -194,7 +191,14 @@ def _beside(wording: Wording, across: Floats, down: Floats, out: float, size: tu
         yield Label(wording.text, wording.style, x, y, *size, angle)
 
 
-def _tags(trees: TreeLayer, style: TextStyle, view: View, measure: Measure, room: LabelRoom) -> list[Label]:
+def _tags(
+    trees: TreeLayer,
+    style: TextStyle,
+    view: View,
+    measure: Measure,
+    room: LabelRoom,
+    pause: Callable[[], None],
+) -> list[Label]:
     runs = trees.cells.slices(view.ground_bounds())
     if not runs or sum(last - first for first, last in runs) > 4 * MOST_TAGS:
         return []
@@ -210,6 +214,7 @@ def _tags(trees: TreeLayer, style: TextStyle, view: View, measure: Measure, room
     labels: list[Label] = []
     order = np.argsort(-size, kind="stable")
     for one, tag in zip(order, trees.tags_of(which[order]), strict=True):
+        pause()
         if tag:
             width, height = measure(tag, style)
             right, up = size[one] / 2 + width / 2 + 0.5, size[one] / 2 + height / 2

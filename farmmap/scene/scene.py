@@ -209,6 +209,11 @@ class TreeLayer:
         """Places in these arrays, group by group, shape (n,)."""
         return np.argsort(self.group, kind="stable")
 
+    @cached_property
+    def grouped(self) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.int16]]:
+        """``x_near``, ``y_near`` and ``group``, group by group."""
+        return self.x_near[self.by_group], self.y_near[self.by_group], self.group[self.by_group]
+
     def counts_in(self, runs: Sequence[tuple[int, int]]) -> Ints:
         """Return the number of trees of each group in runs of the arrays, shape (len(groups),)."""
         if sum(last - first for first, last in runs) == len(self.group):

@@ -21,6 +21,8 @@ from farmmap.scene.view import Floats
 TREES_A_CELL = 64
 _SORTED_FASTEST = 65_536  # whole numbers below this are sorted digit by digit
 NOT_DRAWN = -1
+_SAMPLE = 10_000  # values looked at to tell where most are
+_FEW, _FAR = 0.01, 0.5  # beyond 98 in 100 values by more than half the distance over which those lie
 
 LAYERS: Remembered[TreeLayer] = Remembered(4)
 """Layers with all species shown."""
@@ -57,22 +59,38 @@ def layer_key(farm: Farm, on: dt.date, standing: Standing) -> tuple[tuple[object
 def cell_index(x: Floats, y: Floats) -> tuple[CellIndex, Ints]:
     """Return square cells over points, and the order that sorts the points by cell.
 
+    A few points far away from all others count to the cells at the edge, or
+    one wrong coordinate would put all the rest into one cell.
+
     Parameters
     ----------
     x, y : ndarray, shape (n,)
         The points. [m]
     """
-    west, south = (float(x.min()), float(y.min())) if len(x) else (0.0, 0.0)
-    wide, high = (float(x.max()) - west, float(y.max()) - south) if len(x) else (0.0, 0.0)
+    west, east, astray_x = _stretch(x)
+    south, north, astray_y = _stretch(y)
+    wide, high = east - west, north - south
     size = max(math.sqrt(max(wide, 1.0) * max(high, 1.0) * TREES_A_CELL / max(len(x), 1)), 1.0)
     columns, rows = int(wide // size) + 1, int(high // size) + 1
-    cells = CellIndex(west, south, size, columns, rows, np.zeros(0, np.int64))
+    cells = CellIndex(west, south, size, columns, rows, np.zeros(0, np.int64), astray_x or astray_y)
     cell = cells.cell_of(x, y)
     if columns * rows <= _SORTED_FASTEST:
         cell = cell.astype(np.uint16)
     order = np.argsort(cell, kind="stable")
     starts = np.concatenate([[0], np.cumsum(np.bincount(cell, minlength=columns * rows))]).astype(np.int64)
     return replace(cells, starts=starts), order
+
+
+def _stretch(values: Floats) -> tuple[float, float, bool]:
+    """Return the least and the greatest value but for a few that are far away, and whether there are such."""
+    if not len(values):
+        return 0.0, 0.0, False
+    least, greatest = float(values.min()), float(values.max())
+    few = values[:: len(values) // _SAMPLE + 1]
+    low, high = np.quantile(few, (_FEW, 1 - _FEW)).tolist()
+    beyond = _FAR * (high - low)
+    first, last = max(least, low - beyond), min(greatest, high + beyond)
+    return first, last, first > least or last < greatest
 
 
 def _sorted_trees(farm: Farm, on: dt.date, standing: Standing) -> TreeLayer:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
-from farmmap.farm.splice import Moves
+from farmmap.farm.splice import Moves, table_rows
 from farmmap.figures.standing import Standing
 from farmmap.figures.standing_after import touched_trees
 from farmmap.figures.tree_index import places_among
@@ -59,10 +59,11 @@ def _mended(layer: TreeLayer, farm: Farm, on: dt.date, standing: Standing, ids: 
     trees = farm.trees
     own = trees.index.to_numpy(np.int64)
     rows = places_among(own, ids)
-    drawn_as, classes, crowns = how_drawn(trees.iloc[rows], rows, on, standing, farm.settings.class_cm)
-    x, y = (trees[axis].to_numpy(np.float64)[rows] for axis in "xy")
+    few = table_rows(trees, rows)
+    drawn_as, classes, crowns = how_drawn(few, rows, on, standing, farm.settings.class_cm)
+    x, y = (few[axis].to_numpy(np.float64) for axis in "xy")
     by_code = {symbol.code: place for place, symbol in enumerate(layer.symbols)}
-    codes = trees["species"].iloc[rows]
+    codes = few["species"]
     if not set(codes) <= by_code.keys():
         return None
     keep = (drawn_as != NOT_DRAWN) & np.isfinite(x + y)
@@ -82,7 +83,7 @@ def _mended(layer: TreeLayer, farm: Farm, on: dt.date, standing: Standing, ids: 
             counts[place_of[one]] += left
     old_group = layer.group if renumbered is None else renumbered[layer.group]
     x, y, rows, crowns = x[keep], y[keep], rows[keep], crowns[keep]
-    cells, at, order = _placed(layer, old_group, gone, x, y, group)
+    cells, at, order = _placed(layer, old_group, (own[rows], gone), (x, y), group)
     inside = Moves(gone, at)
     places = moves.places(layer.places) if moves else layer.places
     return TreeLayer(
@@ -119,23 +120,31 @@ def _groups(
 def _placed(
     layer: TreeLayer,
     group: NDArray[np.int16],
-    gone: Ints,
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
+    who: tuple[Ints, Ints],
+    where: tuple[NDArray[np.float64], NDArray[np.float64]],
     new: NDArray[np.int16],
 ) -> tuple[CellIndex, NDArray[np.intp], NDArray[np.intp]]:
-    """Cells after the edit, where in the old arrays each tree goes in, and the order in which they go in."""
+    """Cells after the edit, where in the old arrays each tree goes in, and the order in which they go in.
+
+    ``who`` are the trees' ids and the places of those that are taken out,
+    ``where`` is where they stand. A tree whose cell and group stay the same
+    keeps its place, so that most arrays need not be copied.
+    """
+    (ids, gone), (x, y) = who, where
     cells = layer.cells
     cell = cells.cell_of(x, y)
-    order = np.lexsort((new, cell))
-    at: list[int] = []
-    for one in order.tolist():
-        first, last = cells.starts[cell[one]], cells.starts[cell[one] + 1]
-        at.append(int(first + np.searchsorted(group[first:last], new[one], side="right")))
+    before = dict(zip(layer.ids[gone].tolist(), gone.tolist(), strict=True))
+    at = np.empty(len(ids), np.intp)
+    for one, (id_, its_cell, its_group) in enumerate(zip(ids.tolist(), cell.tolist(), new.tolist(), strict=True)):
+        first, last = int(cells.starts[its_cell]), int(cells.starts[its_cell + 1])
+        was = before.get(id_, -1)
+        stays = first <= was < last and int(group[was]) == its_group
+        at[one] = was if stays else first + np.searchsorted(group[first:last], its_group, side="right")
+    order = np.lexsort((new, cell, at))
     counts = np.diff(cells.starts)
     np.subtract.at(counts, np.searchsorted(cells.starts, gone, side="right") - 1, 1)
     np.add.at(counts, cell, 1)
     column, row = (x - cells.west) / cells.size_m, (y - cells.south) / cells.size_m
     outside = (column < 0) | (row < 0) | (column >= cells.columns) | (row >= cells.rows)
     starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
-    return replace(cells, starts=starts, spills=cells.spills or bool(outside.any())), np.array(at, np.intp), order
+    return replace(cells, starts=starts, spills=cells.spills or bool(outside.any())), at[order], order

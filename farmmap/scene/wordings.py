@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from operator import attrgetter
 
 import numpy as np
 import shapely
@@ -19,7 +20,7 @@ IMPORTANCE = {"blocks": 3.0, "creeks": 4.0, "hazards": 2.0, "notes": 1.5, "fence
 FARTHEST_M_PER_MM = {"fences": 2.5, "notes": 8.0, "tracks": 12.0}
 """Small things are named only when a millimetre shows no more ground than this. [m]"""
 
-_made: Remembered[tuple[Wording, ...]] = Remembered(4)
+_made: Remembered[tuple[Wording, ...]] = Remembered(24)
 
 
 def label_layer(farm: Farm, theme: Theme, hidden: frozenset[str], trees: TreeLayer | None) -> LabelLayer:
@@ -42,7 +43,7 @@ def label_layer(farm: Farm, theme: Theme, hidden: frozenset[str], trees: TreeLay
             table = farm.tables[layer]
             make = partial(_wordings, farm, layer, theme)
             wordings += _made.get((table,), (layer, *theme.texts.values()), make)
-    wordings.sort(key=lambda wording: -wording.importance)
+    wordings.sort(key=attrgetter("importance"), reverse=True)
     return LabelLayer(tuple(wordings), trees, theme.texts["tags"])
 
 

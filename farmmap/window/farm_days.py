@@ -90,7 +90,9 @@ def farm_days_after(days: FarmDays, farm: Farm, edit: Edit) -> FarmDays:
             measured |= new
             measured -= {day for day in gone if not (all_days == np.datetime64(day, "s")).any()}
         elif name in ("trees", "blocks"):
-            old_texts, new_texts = (set(rows["planted"]) for rows in (change.before, change.after))
+            old_texts, new_texts = (set(rows["planted"]) - {""} for rows in (change.before, change.after))
+            if old_texts == new_texts:
+                continue
             if any(planted == _first_planting({text}) for text in old_texts - new_texts):
                 return farm_days(farm, days.today)  # it may have been the first of all
             planted = min((day for day in (planted, _first_planting(new_texts)) if day is not None), default=None)

@@ -220,9 +220,12 @@ class MapContents(QObject):
         )
 
     def _take(self, contents: Contents) -> None:
-        if contents.farm is self._session.farm:
-            self.now = contents
-            self.changed.emit()
+        farm = self._session.farm
+        is_first = self.now is None or self.now.farm is not farm
+        if contents.farm is not farm or (is_first and self._jobs.is_busy("map")):
+            return  # stale, or better ones come at once, as most of what they take was worked out for these
+        self.now = contents
+        self.changed.emit()
 
     def prepare(self) -> Callable[[Coming], Show] | None:
         """Return what makes the contents after an edit in the background, from those that are shown now."""

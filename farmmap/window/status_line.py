@@ -12,6 +12,8 @@ from farmmap.window.map_contents import MapContents
 from farmmap.window.messages import CAUTION, POWER_LINE
 
 if TYPE_CHECKING:  # heavy to import: the window paints before it is needed
+    from geopandas import GeoDataFrame
+
     from farmmap.window.map_contents import Contents
 
 NO_SURVEY = "A map to work by, not a survey", "A map, not a survey"
@@ -36,6 +38,7 @@ class StatusLine(QWidget):
         self.place = QLabel()
         self.block = QLabel()
         self._cautions = NO_SURVEY
+        self._hazards: GeoDataFrame | None = None
         self.caution = QLabel(NO_SURVEY[0])
         self.caution.setProperty("quiet", True)
         self.caution.setToolTip(CAUTION)
@@ -93,7 +96,11 @@ class StatusLine(QWidget):
 
     def _caution(self) -> None:
         now = self._contents.now
-        line = now is not None and bool((now.farm.hazards["kind"] == "power line").any())
+        hazards = None if now is None else now.farm.hazards
+        if hazards is self._hazards:
+            return
+        self._hazards = hazards
+        line = hazards is not None and bool((hazards["kind"] == "power line").any())
         self._cautions = KEEP_CLEAR if line else NO_SURVEY
         self.caution.setToolTip(f"{POWER_LINE}\n\n{CAUTION}" if line else CAUTION)
         self.make_room()

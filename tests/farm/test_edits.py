@@ -6,7 +6,7 @@ from shapely import box
 
 from farmmap.errors import BadInput, FarmmapError
 from farmmap.farm.edits import Edit, rows_changed, rows_put_in, rows_taken_away
-from farmmap.farm.farm import Settings, next_ids, shaped
+from farmmap.farm.farm import Farm, Settings, next_ids, shaped
 from farmmap.farm.schema import TABLES
 from tests.conftest import EAST, NORTH, small_farm
 
@@ -107,7 +107,9 @@ def test_any_edits_can_be_taken_back_and_done_again(steps):
             rows = farm.blocks.iloc[:1].copy()
             rows["name"] = f"Block {number}"
             edit = rows_changed(farm, "Rename", "blocks", rows)
+        farm.bounds()  # looked at, so that the edit carries it on
         farm = edit.apply(farm)
+        assert farm.bounds() == Farm(farm.settings, farm.tables).bounds()
         done.append(edit)
     last = farm
     for edit in reversed(done):

@@ -101,6 +101,18 @@ def test_slices_hold_every_point_of_the_bounds(points, window):
     assert set(np.flatnonzero(inside).tolist()) <= taken
 
 
+@pytest.mark.parametrize("astray", [(0.0, 0.0), (9e6, 150.0)])
+def test_one_tree_far_away_does_not_put_the_others_into_one_cell(astray):
+    chance = np.random.default_rng(1)
+    x, y = np.append(chance.uniform(100, 200, 5000), astray[0]), np.append(chance.uniform(100, 200, 5000), astray[1])
+    cells, order = cell_index(x, y)
+    few = cells.slices((120.0, 120.0, 140.0, 140.0))
+    assert sum(last - first for first, last in few) < 1000
+    west, south = astray
+    taken = [order[first:last] for first, last in cells.slices((west - 1, south - 1, west + 1, south + 1))]
+    assert 5000 in np.concatenate(taken)
+
+
 def test_slices_of_a_small_window_are_few(hill_farm):
     layer = layer_of(hill_farm)
     west, south = layer.x.min(), layer.y.min()

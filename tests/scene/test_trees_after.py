@@ -134,3 +134,13 @@ def test_another_species_table_is_left_to_be_worked_out_afresh():
     after = edit.apply(farm)
     tree_layer(farm, ON, standing(farm, ON), frozenset())
     assert keep_trees(farm, after, edit, ON, standing(farm, ON), standing(after, ON)) is None
+
+
+def test_a_tree_that_is_drawn_as_before_keeps_its_place_and_nothing_is_copied():
+    farm = made_farm(6, 600)
+    before = tree_layer(farm, ON, standing(farm, ON), frozenset())
+    after, layer = carried(farm, rows_changed(farm, "Remark", "trees", farm.trees.iloc[7:9].assign(note="leans")))
+    assert after.trees is not farm.trees
+    assert layer is not before
+    assert all(getattr(layer, name) is getattr(before, name) for name in ("ids", "x", "y", "x_near", "y_near", "group"))
+    assert_same(layer, after)

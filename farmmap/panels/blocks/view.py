@@ -23,6 +23,7 @@ class BlocksView(FigureTableView):
         self.diameters = BarChart("Diameters", "Diameter at breast height, cm", "Trees")
         self.species = ShareChart("Species")
         self._colours: dict[str, str] = {}
+        self._listed: set[str] = set()
         self._all = Distribution()
         self._farm: Farm | None = None
         self._chosen: Chosen | None = None
@@ -63,12 +64,19 @@ class BlocksView(FigureTableView):
 
     def show_figures(self, farm: Farm, options: Options, table: FigureTable) -> None:
         """Show the table and the charts under it."""
-        if self._farm is None or self._farm.trees is not farm.trees or self._farm.species is not farm.species:
-            self._colours = {code: symbol.colour for code, symbol in species_symbols(farm).items()}
-        self._farm, self._chosen = farm, options.chosen
+        before, self._farm, self._chosen = self._farm, farm, options.chosen
         super().show_figures(farm, options, table)
         self._all.count(table.rows)
+        self._choose_colours(before, farm)
         self._show_charts()
+
+    def _choose_colours(self, before: Farm | None, farm: Farm) -> None:
+        """Look the colours up again; those of listed species rest on the list alone, so the trees are let be."""
+        if before is None or before.species is not farm.species:
+            self._listed = {"", *farm.species["code"]}
+        elif before.trees is farm.trees or self._listed.issuperset(code for _, code, _ in self._all.species()):
+            return
+        self._colours = {code: symbol.colour for code, symbol in species_symbols(farm).items()}
 
     def show_chosen(self, chosen: Chosen | None) -> None:
         """Show what grows in the block that was chosen."""
