@@ -105,6 +105,8 @@ def crowd(
     dots_per_mm: float,
     size: tuple[int, int],
     reach: int,
+    *,
+    grouped: bool = False,
 ) -> Crowd:
     """Return the trees that stand on a picture or within a reach of it.
 
@@ -116,9 +118,11 @@ def crowd(
         Width and height of the picture. [dots]
     reach : int
         How far beyond the edges trees are wanted. [dots]
+    grouped : bool
+        Take them group by group; ``runs`` must hold all trees then.
     """
     found: list[tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int16]]] = []
-    for x, y, group in _stretches(trees, runs, view, dots_per_mm, reach):
+    for x, y, group in _stretches(trees, runs, view, dots_per_mm, reach, grouped=grouped):
         keep = _inside(x, y, size[0] + 2 * reach, size[1] + 2 * reach)
         if not shown.all():
             keep = shown[group] if keep is None else keep & shown[group]
@@ -140,27 +144,29 @@ def _inside(x: NDArray[np.float32], y: NDArray[np.float32], width: int, height: 
 
 
 def _stretches(
-    trees: TreeLayer, runs: Runs, view: View, dots_per_mm: float, shift: float = 0.0
+    trees: TreeLayer, runs: Runs, view: View, dots_per_mm: float, shift: float = 0.0, *, grouped: bool = False
 ) -> Iterator[tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.int16]]]:
-    """Places, shifted right and down, and groups of the trees in some runs, in their order, a stretch at a time.
+    """Places, shifted right and down, and groups of the trees in some runs, a stretch at a time.
 
     The arrays of places are used again for the next stretch.
     """
     across, down = np.empty(STRETCH, np.float32), np.empty(STRETCH, np.float32)
     a_metre = np.float32(dots_per_mm / view.metres_per_mm)
     corner_x, corner_y = (float(v) for v in view.to_dots(trees.cells.west, trees.cells.south, dots_per_mm))
+    all_east, all_north, group = trees.grouped if grouped else (trees.x_near, trees.y_near, trees.group)
     for which in _pieces(runs):
         if view.rotation:
-            x, y = view.to_dots(trees.x[which], trees.y[which], dots_per_mm)
-            yield (x + shift).astype(np.float32), (y + shift).astype(np.float32), trees.group[which]
+            those = trees.by_group[which] if grouped else which
+            x, y = view.to_dots(trees.x[those], trees.y[those], dots_per_mm)
+            yield (x + shift).astype(np.float32), (y + shift).astype(np.float32), trees.group[those]
             continue
-        east, north = trees.x_near[which], trees.y_near[which]
+        east, north = all_east[which], all_north[which]
         x32, y32 = across[: len(east)], down[: len(east)]
         np.multiply(east, a_metre, out=x32)
         x32 += np.float32(corner_x + shift)
         np.multiply(north, -a_metre, out=y32)
         y32 += np.float32(corner_y + shift)
-        yield x32, y32, trees.group[which]
+        yield x32, y32, group[which]
 
 
 def _pieces(runs: Runs) -> Iterator[slice | NDArray[np.int64]]:

@@ -48,6 +48,7 @@ def font(style: TextStyle, dots_per_mm: float) -> QFont:
     return _font(style.weight, style.italic, max(round(style.size_mm * dots_per_mm), 1))
 
 
+@lru_cache(maxsize=20_000)
 def text_size_mm(text: str, style: TextStyle) -> tuple[float, float]:
     """Width and height of a text of one or more lines. [mm]."""
     lines = text.split("\n")

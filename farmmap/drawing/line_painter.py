@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
@@ -50,17 +51,11 @@ def paint_line(
     on_paper : bool
         Whether every corner is to be drawn in full; a screen has no use for that.
     """
-    make_pen = pen if on_paper else screen_pen
     shape = polygon(points)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     width = max(style.width_mm, true_mm)
-    if style.inside and width > LEAST_TRUE_MM:
-        _double(painter, shape, style, width, dots_per_mm, make_pen)
-    else:
-        painter.setPen(make_pen(style.colour, width, dots_per_mm, style.dash))
-        painter.drawPolyline(shape)
-    if style.tick_mm:
-        painter.setPen(_strokes(style, dots_per_mm))
+    for made in _pens(style, width, dots_per_mm, on_paper):
+        painter.setPen(made)
         painter.drawPolyline(shape)
     if style.arrow_every_mm:
         size = min(max(ARROW_MM, width), MOST_ARROW_MM) * dots_per_mm
@@ -105,22 +100,20 @@ def stations(points: Floats, first: float, every: float) -> Iterator[tuple[float
     yield from zip(x.tolist(), y.tolist(), angle.tolist(), strict=True)
 
 
-def _double(
-    painter: QPainter,
-    shape: QPolygonF,
-    style: LineStyle,
-    width: float,
-    dots_per_mm: float,
-    make_pen: Callable[[str, float, float], QPen],
-) -> None:
-    outer = make_pen(style.colour, width, dots_per_mm)
-    outer.setCapStyle(Qt.PenCapStyle.FlatCap)
-    painter.setPen(outer)
-    painter.drawPolyline(shape)
-    inner = make_pen(style.inside, max(width - 2 * style.edge_mm, width * 0.4), dots_per_mm)
-    inner.setCapStyle(Qt.PenCapStyle.FlatCap)
-    painter.setPen(inner)
-    painter.drawPolyline(shape)
+@lru_cache(maxsize=1000)
+def _pens(style: LineStyle, width: float, dots_per_mm: float, on_paper: bool) -> tuple[QPen, ...]:
+    """Return the pens that a line is drawn with one after the other; not to be changed."""
+    make_pen = pen if on_paper else screen_pen
+    if style.inside and width > LEAST_TRUE_MM:
+        pens = [
+            make_pen(style.colour, width, dots_per_mm),
+            make_pen(style.inside, max(width - 2 * style.edge_mm, width * 0.4), dots_per_mm),
+        ]
+        for made in pens:
+            made.setCapStyle(Qt.PenCapStyle.FlatCap)
+    else:
+        pens = [make_pen(style.colour, width, dots_per_mm, style.dash)]
+    return (*pens, _strokes(style, dots_per_mm)) if style.tick_mm else tuple(pens)
 
 
 def _strokes(style: LineStyle, dots_per_mm: float) -> QPen:

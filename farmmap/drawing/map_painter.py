@@ -191,7 +191,7 @@ class MapPainter:
     ) -> None:
         dots = pixels_of(image)
         if isinstance(layer, CrownLayer):
-            stamp_crowns(dots, layer, view, dots_per_mm)
+            stamp_crowns(dots, layer, view, dots_per_mm, how.pause)
         else:
             self._trees.stamp_trees(dots, layer, view, theme, dots_per_mm, how.pause, how.as_in)
 

@@ -20,8 +20,6 @@ OUTLINED = {QPaintEngine.Type.Pdf, QPaintEngine.Type.SVG, QPaintEngine.Type.Pict
 SIMPLER_DOTS = 0.25
 """How far a simplified outline may lie from the true one where dots are painted. [dots]"""
 
-_SLICE = 16  # shapes from one pause to the next, about a millisecond
-
 Pause = Callable[[], None]
 """Called between slices of work, so that another thread can have its turn; may raise to stop."""
 
@@ -40,9 +38,8 @@ def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: fl
     _, corners, (rings, areas) = shapely.to_ragged_array(shapes)
     points = _dots(corners, view, dots_per_mm)
     outlines = [points[first:last] for first, last in zip(rings[:-1].tolist(), rings[1:].tolist(), strict=True)]
-    for one, (first, last) in enumerate(zip(areas[:-1].tolist(), areas[1:].tolist(), strict=True)):
-        if one % _SLICE == 0:
-            pause()
+    for first, last in zip(areas[:-1].tolist(), areas[1:].tolist(), strict=True):
+        pause()
         if last - first == 1:
             painter.drawPolygon(polygon(outlines[first]))
             continue
@@ -65,9 +62,8 @@ def paint_lines(painter: QPainter, layer: LineLayer, view: View, dots_per_mm: fl
     _, corners, (lines,) = shapely.to_ragged_array(shapes)
     points = _dots(corners, view, dots_per_mm)
     runs = zip(lines[:-1].tolist(), lines[1:].tolist(), true_mm[which].tolist(), strict=True)
-    for one, (first, last, wide) in enumerate(runs):
-        if one % _SLICE == 0:
-            pause()
+    for first, last, wide in runs:
+        pause()
         paint_line(painter, points[first:last], layer.style, dots_per_mm, wide, on_paper=on_paper)
 
 

@@ -21,6 +21,11 @@ Pixels = NDArray[np.uint32]
 """Premultiplied ARGB, shape (height, width)."""
 
 _ROUND_OF_DOTS = 65_536  # so many dots are worked on at a time, to stay inside the caches
+_RUNS_AT_ONCE, _ROWS_AT_ONCE = 16_384, 64  # each takes about a millisecond
+
+
+def _go_on() -> None:
+    """Nobody else waits for a turn."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,7 +209,9 @@ def _over(above: NDArray[np.uint32] | np.uint32, below: NDArray[np.uint32]) -> N
     return above + red_blue + alpha_green
 
 
-def tint(dots: Pixels, covered: NDArray[np.bool_], colour: int, opacity: float) -> None:
+def tint(
+    dots: Pixels, covered: NDArray[np.bool_], colour: int, opacity: float, pause: Callable[[], None] = _go_on
+) -> None:
     """Lay one even tint over part of an image.
 
     Parameters
@@ -217,13 +224,20 @@ def tint(dots: Pixels, covered: NDArray[np.bool_], colour: int, opacity: float) 
         0xRRGGBB.
     opacity : float
         Of the tint.
+    pause : callable
+        Called between slices of work; may raise to stop.
     """
     channels = [round(255 * opacity), *(round(((colour >> shift) & 255) * opacity) for shift in (16, 8, 0))]
     above = np.uint32(sum(channel << (24 - 8 * place) for place, channel in enumerate(channels)))
-    dots[covered] = _over(above, dots[covered])
+    for top in range(0, len(dots), _ROWS_AT_ONCE):
+        pause()
+        part, under = dots[top : top + _ROWS_AT_ONCE], covered[top : top + _ROWS_AT_ONCE]
+        part[under] = _over(above, part[under])
 
 
-def under_discs(height: int, width: int, x: Floats, y: Floats, diameter: Floats) -> NDArray[np.bool_]:
+def under_discs(
+    height: int, width: int, x: Floats, y: Floats, diameter: Floats, pause: Callable[[], None] = _go_on
+) -> NDArray[np.bool_]:
     """Return which dots lie under any of many discs.
 
     Each disc is a run of dots in every row that it crosses; the ends of all
@@ -235,25 +249,41 @@ def under_discs(height: int, width: int, x: Floats, y: Floats, diameter: Floats)
         Size of the picture.
     x, y, diameter : ndarray, shape (n,)
         The discs. [dots]
+    pause : callable
+        Called between slices of work; may raise to stop.
 
     Returns
     -------
     ndarray of bool, shape (height, width)
         Whether a dot's middle is covered.
     """
-    radius = diameter / 2
+    stride = width + 1
+    starts = np.zeros(height * stride, np.int32)
+    discs = max(int(_RUNS_AT_ONCE / max(min(float(diameter.max(initial=0.0)), height), 1.0)), 1)
+    for first in range(0, len(x), discs):
+        pause()
+        which = slice(first, first + discs)
+        _count_ends(starts.reshape(height, stride), x[which], y[which], diameter[which] / 2)
+    covered = np.empty((height, width), np.bool_)
+    for top in range(0, height, _ROWS_AT_ONCE):
+        pause()
+        rows = slice(top, top + _ROWS_AT_ONCE)
+        depth = np.cumsum(starts.reshape(height, stride)[rows, :width], axis=1, dtype=np.int32)
+        np.greater(depth, 0, out=covered[rows])
+    return covered
+
+
+def _count_ends(starts: NDArray[np.int32], x: Floats, y: Floats, radius: Floats) -> None:
+    """Add 1 where a disc's run of dots begins in a row, take 1 away where it ends."""
+    height, stride = starts.shape
     low = np.clip(np.ceil(y - radius - 0.5), 0, height).astype(np.int64)
     high = np.clip(np.floor(y + radius - 0.5) + 1, 0, height).astype(np.int64)
     many = np.maximum(high - low, 0)
     disc = np.repeat(np.arange(len(x)), many)
     row = np.arange(len(disc)) - np.repeat(np.cumsum(many) - many, many) + low[disc]
     half = np.sqrt(np.maximum(radius[disc] ** 2 - (row + 0.5 - y[disc]) ** 2, 0.0))
-    first = np.clip(np.ceil(x[disc] - half - 0.5), 0, width).astype(np.int64)
-    last = np.clip(np.floor(x[disc] + half - 0.5) + 1, 0, width).astype(np.int64)
-    last = np.maximum(first, last)
-    stride = width + 1
-    starts = np.bincount(row * stride + first, minlength=height * stride)
-    ends = np.bincount(row * stride + last, minlength=height * stride)
-    starts -= ends
-    depth = np.cumsum(starts, out=starts)  # every run ends in its own row, so rows do not spill into the next
-    return depth.reshape(height, stride)[:, :width] > 0
+    first = np.clip(np.ceil(x[disc] - half - 0.5), 0, stride - 1).astype(np.int64)
+    last = np.clip(np.floor(x[disc] + half - 0.5) + 1, 0, stride - 1).astype(np.int64)
+    one = np.ones(len(row), np.int32)
+    np.add.at(starts.ravel(), row * stride + first, one)
+    np.subtract.at(starts.ravel(), row * stride + np.maximum(first, last), one)

@@ -22,7 +22,7 @@ from farmmap.scene.styles import Theme, mixed
 from farmmap.scene.symbols import SpeciesSymbol
 from farmmap.scene.view import Bounds, Floats, View
 
-MOST_DOTS = (2_000_000.0, 280_000.0)
+MOST_DOTS = (1_200_000.0, 280_000.0)
 """Trees are drawn smaller where they would cover more dots than this, overlaps counted, so that they are told apart
 and painted in time: for `FINE_UP_TO` trees or fewer in view, and for `MANY` or more; in between it changes evenly."""
 
@@ -165,14 +165,13 @@ class TreePainter:
         """Lay down more trees than are worth a quarter of a dot."""
         reach = max(stamp.reach for stamp in stamps)
         size = (canvas.width, canvas.height)
-        found = crowd(trees, runs, trees.group_shown(), view, dots_per_mm, size, reach)
+        grouped = _many(runs) == len(trees.x)
+        found = crowd(trees, runs, trees.group_shown(), view, dots_per_mm, size, reach, grouped=grouped)
         pause()
-        if len(found.x) == len(trees.x):
-            order, counts = trees.by_group, trees.counts()
-        else:
-            order = np.argsort(found.group, kind="stable")
-            counts = np.bincount(found.group, minlength=len(stamps))
+        order = slice(None) if grouped else np.argsort(found.group, kind="stable")
         starts = canvas.starts(found.x, found.y)[order]
+        complete = len(found.x) == len(trees.x)
+        counts = trees.counts() if complete else np.bincount(found.group, minlength=len(stamps))
         firsts = np.concatenate([[0], np.cumsum(counts)]).tolist()
         inside = found.inside(size, reach)
         if inside is None:
@@ -254,14 +253,14 @@ class TreePainter:
         return made
 
 
-def stamp_crowns(dots: Pixels, crowns: CrownLayer, view: View, dots_per_mm: float) -> None:
+def stamp_crowns(dots: Pixels, crowns: CrownLayer, view: View, dots_per_mm: float, pause: Pause) -> None:
     """Tint an image that shows the whole view under the crowns of standing trees."""
     if view.metres_per_mm > crowns.farthest_m_per_mm:
         return
     x, y, diameter = _crowns(crowns, view, dots_per_mm)
     if len(x):
-        covered = under_discs(dots.shape[0], dots.shape[1], x, y, diameter)
-        tint(dots, covered, int(crowns.style.fill[1:], 16), crowns.style.opacity)
+        covered = under_discs(dots.shape[0], dots.shape[1], x, y, diameter, pause)
+        tint(dots, covered, int(crowns.style.fill[1:], 16), crowns.style.opacity, pause)
 
 
 def paint_crowns(painter: QPainter, crowns: CrownLayer, view: View, dots_per_mm: float) -> None:

@@ -9,8 +9,10 @@ or two; the exact picture follows as soon as the map rests.
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QPointF, QRectF, QSize, QSizeF, QTimer, Signal
@@ -25,7 +27,7 @@ if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
     from farmmap.scene.view import Bounds, View
     from farmmap.window.map_contents import Contents
 
-REST_MS = 50
+REST_MS = 20
 """The map rests when it has not moved for so long. [ms]"""
 WIDER = 0.35
 """How far the wide picture goes beyond each edge, in parts of the width."""
@@ -52,6 +54,7 @@ class MapFrames(QObject):
         """Entered while the window paints, so that the background waits."""
         self._painter: MapPainter | None = None  # one picture at a time is painted, so they share what it remembers
         self._mender: MapPainter | None = None
+        self._unseen = False  # whether a picture came that waits for the next frame
         self._edited: list[Bounds] = []  # ground where the wide picture and that of the whole farm are behind
         self._rest = QTimer(self)
         self._rest.setSingleShot(True)
@@ -93,6 +96,7 @@ class MapFrames(QObject):
                 self._mend(before.contents)
             self._ask()
         elif not self._wanted.shows(before):
+            self.turns.claim()
             self._rest.start()
             if not self._is_covered():
                 self._ask()
@@ -113,6 +117,7 @@ class MapFrames(QObject):
         wanted, exact = self._wanted, self._exact
         if wanted is None or exact is None:
             return
+        self._unseen = False
         if self._edited and not exact.place_in(wanted).contains(QRectF(QPointF(), QSizeF(wanted.size))):
             self._mend_others()
         lay(painter, [picture for picture in (exact, self._wide, self._whole) if picture is not None], wanted)
@@ -131,6 +136,8 @@ class MapFrames(QObject):
 
     def _rested(self) -> None:
         wanted = self._wanted
+        if self._unseen:
+            self.painted.emit()
         if wanted is None:
             return
         if wanted.shows(self._exact):
@@ -203,7 +210,9 @@ class MapFrames(QObject):
         self._exact, self._edited = picture, []
         self._wide = self._of_same_contents(self._wide)
         self._whole = self._of_same_contents(self._whole)
-        self.painted.emit()
+        self._unseen = self._rest.isActive()  # while the map moves, the next frame is not far
+        if not self._unseen:
+            self.painted.emit()
         self._take_more()
 
     def _of_same_contents(self, picture: Picture | None) -> Picture | None:
@@ -214,6 +223,7 @@ class MapFrames(QObject):
     def _take_whole(self, picture: Picture) -> None:
         if self._wanted is not None and picture.contents is self._wanted.contents:
             self._whole = picture
+            _keep_from_collections()
             self._take_more()
 
     def _take_wide(self, picture: Picture) -> None:
@@ -224,6 +234,16 @@ class MapFrames(QObject):
     def _take_more(self) -> None:
         if self._wanted is not None and self._wanted.shows(self._exact) and not self._rest.isActive():
             self._ask_for_more()
+
+
+@cache
+def _keep_from_collections() -> None:
+    """Have the garbage collector pass over all that the program has made by now, once the first farm is shown.
+
+    It would be looked through again and again for nothing, a tenth of a second
+    each time, in the middle of a frame.
+    """
+    gc.freeze()
 
 
 def _map_painter(tiles: TileSource | None) -> MapPainter:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 import sys
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRect, QRectF, QSize
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QColor, QImage, QPainter, QRegion
 
 from farmmap.errors import Stopped
 
@@ -22,12 +23,19 @@ if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
 
 MOST_WAIT_S = 0.03
 """How long painting in the background waits at most for the window's own painting. [s]"""
-TURN_S = 0.001
+TURN_S = 0.0005
 """How long one thread may keep the interpreter from another that waits for it. [s]"""
+LONG_TURN_S = 0.003
+"""How long it may while the map rests. [s]"""
+RESTS_AFTER_S = 0.025
+"""The map is taken to rest when the window has not been about to paint for so long. [s]"""
+_MOMENT_S = 1e-6  # asleep for the shortest time that there is
 BEYOND_MM = 6.0
 """How far symbols and lines reach beyond the ground of what they stand for. [mm]"""
 MOST_MENDED = 0.4
 """Largest part of a picture that is mended instead of being painted afresh."""
+
+_ROWS_AT_ONCE = 64
 
 Pause = Callable[[], None]
 
@@ -117,7 +125,7 @@ class Picture:
             labels = self._labels_around(map_painter, inner, pause)
         elif self.named:
             labels = tuple(map_painter.labels(scene, self.view, pause))
-        image = QImage(self.size, QImage.Format.Format_RGB32)
+        image = _made_ready(self.size, pause)
         painter = QPainter(image)
         try:
             map_painter.paint(
@@ -197,6 +205,18 @@ class Picture:
         return image
 
 
+def _made_ready(size: QSize, pause: Pause) -> QImage:
+    """Return a black image; its memory is taken in stretches, as Qt would keep the interpreter for ten milliseconds."""
+    from farmmap.drawing.stamps import pixels_of
+
+    image = QImage(size, QImage.Format.Format_RGB32)
+    dots = pixels_of(image)
+    for top in range(0, len(dots), _ROWS_AT_ONCE):
+        pause()
+        dots[top : top + _ROWS_AT_ONCE] = 0
+    return image
+
+
 def _touches(label: Label, left: float, top: float, right: float, bottom: float) -> bool:
     reach = (label.width_mm + label.height_mm) / 2 + 1.0
     return left - reach < label.x_mm < right + reach and top - reach < label.y_mm < bottom + reach
@@ -207,22 +227,42 @@ def _area(size: QSize) -> int:
 
 
 class Turns:
-    """Lets the window's thread paint first: both need the interpreter, which serves one at a time."""
+    """Lets the window's thread go first: it and the background need the interpreter, which serves one at a time.
+
+    The background gives way by falling asleep for a moment, twice a millisecond
+    while the map moves, and seldom while it rests, as each moment costs time.
+    To rely on Python's own switching is not enough: PySide lets go of the
+    interpreter whenever one of its objects dies and takes it back at once. The
+    thread that waits is woken each time, too late, and starts counting its
+    turn anew; it was seen to wait a tenth of a second.
+    """
 
     def __init__(self) -> None:
         self._free = threading.Event()
         self._free.set()
+        self._gave_way_at = self._claimed_at = 0.0
         sys.setswitchinterval(min(sys.getswitchinterval(), TURN_S))
 
-    def __enter__(self) -> None:
+    def claim(self) -> None:
+        """Keep the background from painting until the window has painted, as that is about to happen."""
+        self._claimed_at = time.perf_counter()
         self._free.clear()
+
+    def __enter__(self) -> None:
+        self.claim()
 
     def __exit__(self, *_: object) -> None:
         self._free.set()
 
     def wait(self) -> None:
-        """Wait, in another thread, while the window paints."""
-        self._free.wait(MOST_WAIT_S)
+        """Give way, in another thread, to the window."""
+        now = time.perf_counter()
+        turn = LONG_TURN_S if now - self._claimed_at > RESTS_AFTER_S else TURN_S
+        if now - self._gave_way_at >= turn:
+            time.sleep(_MOMENT_S)
+            self._gave_way_at = time.perf_counter()
+        if not self._free.wait(MOST_WAIT_S):
+            self._free.set()  # nothing was painted after all: the window is hidden
 
 
 class Work:
@@ -265,20 +305,23 @@ def lay(painter: QPainter, pictures: list[Picture], wanted: Picture) -> None:
     wanted : Picture
         What is to be seen.
     """
-    whole = QRectF(0, 0, wanted.size.width(), wanted.size.height())
-    laid: list[tuple[Picture, QRectF]] = []
+    whole = QRect(0, 0, wanted.size.width(), wanted.size.height())
+    bare = QRegion(whole)
     for picture in pictures:
-        place = picture.place_in(wanted)
-        if place.intersects(whole):
-            laid.append((picture, place))
-        if place.contains(whole):
-            break
-    else:
-        painter.fillRect(whole, QColor(wanted.contents.scene.theme.outside))
-    for picture, place in reversed(laid):
         assert picture.image is not None
+        place = picture.place_in(wanted)
+        painter.setClipRegion(bare)  # what a better one covers already is not painted beneath it
         if picture.is_as_near(wanted):
             painter.drawImage(QPointF(place.topLeft()), picture.image)
+            covered = place.toRect()
         else:
             painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, picture is pictures[0])
             painter.drawImage(place, picture.image)
+            covered = place.toAlignedRect().adjusted(1, 1, -1, -1)  # its outermost dots are covered in part
+        bare = bare.subtracted(QRegion(covered))
+        if bare.isEmpty():
+            break
+    else:
+        painter.setClipRegion(bare)
+        painter.fillRect(whole, QColor(wanted.contents.scene.theme.outside))
+    painter.setClipping(False)

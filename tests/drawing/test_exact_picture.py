@@ -183,6 +183,21 @@ def test_a_crowd_is_what_a_loop_over_the_trees_paints():
     assert (dots[rows, columns] != 0).mean() > 0.1
 
 
+@pytest.mark.parametrize("rotation", [0.0, 30.0])
+def test_trees_taken_group_by_group_are_the_same_in_the_same_order(rotation):
+    trees, size = trees_of(3000), (300, 200)
+    middle = (float(np.median(trees.x)), float(np.median(trees.y)))
+    view = View(*middle, 3.0, size[0] / DOTS, size[1] / DOTS, rotation)
+    plain, grouped = (
+        crowd(trees, [(0, len(trees.x))], trees.group_shown(), view, DOTS, size, 5, grouped=one)
+        for one in (False, True)
+    )
+    order = np.argsort(plain.group, kind="stable")
+    assert 0 < len(plain.x) < len(trees.x)
+    for name in ("x", "y", "group"):
+        assert (getattr(plain, name)[order] == getattr(grouped, name)).all()
+
+
 def over(above, below):
     """One premultiplied colour laid over another."""
     left = 255 - (above >> 24)

@@ -1,6 +1,7 @@
 """The picture at rest is the exact one, and what moves or was edited is seen at once."""
 
 import datetime as dt
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +18,7 @@ from farmmap.progress import SILENT
 from farmmap.scene.build import build_scene
 from farmmap.window.jobs import Jobs
 from farmmap.window.map_contents import MapContents, make_contents, make_contents_after
+from farmmap.window.map_picture import MOST_WAIT_S, Turns
 from farmmap.window.map_view import MapView
 from farmmap.window.session import Session
 from tests.scene.made_farm import made_farm
@@ -129,6 +131,45 @@ def test_a_push_shows_no_empty_strip(show):
     assert (strip == exact).mean() > 0.7  # names are put elsewhere, dashes begin elsewhere
     assert (strip == int(bare[1:], 16)).mean() == pytest.approx((exact == int(bare[1:], 16)).mean(), abs=0.03)
     assert len(np.unique(strip)) > 5
+
+
+def test_the_background_gives_way_until_the_window_has_painted():
+    turns, went_on = Turns(), threading.Event()
+    turns.claim()
+    other = threading.Thread(target=lambda: (turns.wait(), went_on.set()))
+    with turns:
+        other.start()
+        assert not went_on.wait(MOST_WAIT_S / 3)
+    assert went_on.wait(10)
+    other.join()
+
+
+def test_the_background_goes_on_when_the_window_does_not_paint_after_all():
+    turns = Turns()
+    turns.claim()
+    for _ in range(2000):  # it waits once, not each time
+        turns.wait()
+    assert turns._free.is_set()
+
+
+def test_a_picture_that_comes_while_the_map_moves_is_seen_at_the_latest_when_it_rests(show, qtbot):
+    shown = show(made_farm(12, 500))
+    with qtbot.waitSignal(shown.view.painted, timeout=30_000):
+        shown.view.zoom(1.7)
+        qtbot.waitUntil(lambda: shown.view.is_up_to_date, timeout=30_000)
+    shown.rest()
+    assert (shown.dots() == shown.exact()).all()
+
+
+def test_while_zooming_the_best_picture_lies_above_the_others(show):
+    shown = show(made_farm(12, 500))
+    shown.view.zoom(3.0)
+    shown.rest()
+    shown.view.zoom(0.8)  # smaller: the exact picture covers the middle, the wide one goes on around it
+    coarse = shown.dots()
+    shown.rest()
+    away = np.abs(coarse.view(np.uint8).astype(int) - shown.exact().view(np.uint8).astype(int))
+    assert (away > 64).mean() < 0.12
 
 
 def test_far_away_the_whole_farm_lies_beneath(show):
