@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-import numpy as np
-
+from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, added_change, edit_of, removed_change, rows_of
+from farmmap.editing.values import typed_values
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids, shaped
-from farmmap.farm.schema import BACKDROPS, Column, Kind
+from farmmap.farm.schema import BACKDROPS
 from farmmap.files.raster_backdrops import path_of, path_text
 from farmmap.files.rasters import ELEVATION, look_at
 
@@ -61,6 +61,7 @@ def backdrop_added(
     return Proposed(edit, (*file.said, *_where(farm, file.bounds, path)))
 
 
+@guarded
 def backdrop_changed(farm: Farm, backdrop: int, values: Mapping[str, object]) -> Proposed:
     """Propose other values for one backdrop.
 
@@ -79,35 +80,24 @@ def backdrop_changed(farm: Farm, backdrop: int, values: Mapping[str, object]) ->
         It is not there any more, a value does not fit, or nothing would change.
     """
     before = rows_of(farm, "backdrops", backdrop)
-    for name, value in values.items():
-        _check(BACKDROPS.column(name), value)
-    after = before.assign(**{name: np.full(1, value) for name, value in values.items()}).astype(before.dtypes)
+    fields = typed_values(BACKDROPS, values)
+    after = before.assign(**{name: [value] for name, value in fields.items()}).astype(before.dtypes)
     called = str(before["name"].iloc[0])
     done = "Change backdrop"
-    if set(values) == {"shown"}:
-        done = "Hide backdrop" if values["shown"] == "no" else "Show backdrop"
+    if set(fields) == {"shown"}:
+        done = "Hide backdrop" if fields["shown"] == "no" else "Show backdrop"
     if after.equals(before):
         raise BadInput(f"{done} {called}: nothing changes")
     return Proposed(edit_of(f"{done} {called}", {"backdrops": Change(before, after)}))
 
 
+@guarded
 def backdrop_removed(farm: Farm, backdrop: int) -> Proposed:
     """Propose to take a backdrop out; its file stays where it is."""
     called = rows_of(farm, "backdrops", backdrop)["name"].iloc[0]
     return Proposed(
         edit_of(f"Take away backdrop {called}", {"backdrops": removed_change(farm, "backdrops", [backdrop])})
     )
-
-
-def _check(column: Column, value: object) -> None:
-    if column.allowed and value not in column.allowed:
-        raise BadInput(f"{column.words}: '{value}' is none of {', '.join(column.allowed)}")
-    if column.needed and not str(value).strip():
-        raise BadInput(f"{column.words} is missing")
-    if column.kind is Kind.NUMBER and isinstance(value, int | float) and value == value:  # noqa: PLR0124 - not nan
-        least, most = column.least, column.most
-        if (least is not None and value < least) or (most is not None and value > most):
-            raise BadInput(f"{column.words} is {least:g} to {most:g} {column.unit}, not {value:g}")
 
 
 def _where(farm: Farm, bounds: tuple[float, float, float, float], path: Path) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from farmmap.editing.guard import guarded
 from farmmap.editing.words import day_words
 from farmmap.farm.dates import DAYS_A_YEAR
 from farmmap.farm.farm import Farm
@@ -64,6 +65,7 @@ def tape_error_cm(dbh_cm: float) -> float:
     return max(TAPE_ERROR_CM, TAPE_ERROR_SHARE * dbh_cm)
 
 
+@guarded
 def growth_limit(farm: Farm, species: str) -> Limit:
     """Return the greatest yearly diameter growth that is believed of a species on a farm.
 

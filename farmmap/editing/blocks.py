@@ -9,9 +9,11 @@ import pandas as pd
 import shapely
 
 from farmmap.editing.block_rows import Shapes, is_existing
+from farmmap.editing.corners import sides_of
 from farmmap.editing.draw import free_names
 from farmmap.editing.gaps import gap_filled
-from farmmap.editing.parts import gathered, simple_parts
+from farmmap.editing.guard import guarded
+from farmmap.editing.parts import Floats, gathered, rings_of, shape_of, simple_parts
 from farmmap.editing.proposed import (
     Proposed,
     added_change,
@@ -26,7 +28,7 @@ from farmmap.editing.proposed import (
 )
 from farmmap.editing.settling import settled
 from farmmap.editing.shared_edges import OVERLAP_M2, corners_within, snapped_to, with_corners_at, without_hairlines
-from farmmap.editing.sound import TOUCH_M, sound_shape, still_sound
+from farmmap.editing.sound import TOUCH_M, sound_shape, still_sound, without_repeats
 from farmmap.editing.words import area_words, ground_words, listed, own_name, place_words
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change
@@ -37,10 +39,17 @@ __all__ = ["gap_filled", "hole_cut", "merged", "split"]
 LEAST_PIECE_M2 = 1.0
 """A block is not split into pieces smaller than this. [m²]"""
 
+LEAST_WIDTH_M = 0.1
+"""Nor into strips that are narrower than this on the average. [m]"""
+
+PASSED_M = 0.02
+"""A line or hole that passes a corner of the block within this is led through the corner. [m]"""
+
 SHARED_M = 0.01
 """Blocks that share an edge of this length touch. [m]"""
 
 
+@guarded
 def split(farm: Farm, block: int, line: shapely.LineString) -> Proposed:
     """Propose to split a block along a line.
 
@@ -64,18 +73,13 @@ def split(farm: Farm, block: int, line: shapely.LineString) -> Proposed:
         The line does not cross the block from side to side, with the reason.
     """
     name = own_name(farm, "blocks", block)
-    shape = shape_of_row(farm, "blocks", block)
+    shape = _sound_outline(farm, block)
     cut, _ = sound_shape("fences", line, f"the line across {name}")
-    cut = with_corners_at(snapped_to(cut, corners_within([shape])), corners_within([shape]))
+    cut = _led_onto(cut, shape)
     kept, pieces = _pieces(with_corners_at(shape, shapely.get_coordinates(cut)), cut)
     if not pieces:
         raise BadInput(f"{name} cannot be split: {_why_not_crossed(shape, cut)}")
-    small = [piece for piece in pieces if piece.area < LEAST_PIECE_M2]
-    if small:
-        raise BadInput(
-            f"{name} cannot be split: a piece of only {area_words(small[0].area)} would come off at "
-            f"{place_words(*small[0].centroid.coords[0])}; draw the line further inside"
-        )
+    _refuse_slivers(pieces, name)
     pieces.sort(key=lambda piece: -piece.area)
     new_ids = [int(row) for row in next_ids(farm.blocks, len(pieces) - 1)]
     names = free_names(farm, "blocks", name, len(new_ids))
@@ -96,6 +100,7 @@ def split(farm: Farm, block: int, line: shapely.LineString) -> Proposed:
     return Proposed(edit_of(f"Split {name}", {"blocks": change}), tuple(notes))
 
 
+@guarded
 def merged(farm: Farm, blocks: Sequence[int]) -> Proposed:
     """Propose to merge blocks that share edges; the largest keeps its id, name and all else.
 
@@ -110,7 +115,7 @@ def merged(farm: Farm, blocks: Sequence[int]) -> Proposed:
     rows = rows_of(farm, "blocks", wanted)
     if len(set(rows["stage"])) > 1:
         raise BadInput("one of these blocks stands and another is only planned; give them the same stage first")
-    shapes = [shape_of_row(farm, "blocks", int(row)) for row in wanted]
+    shapes = [_sound_outline(farm, int(row)) for row in wanted]
     shapes = [
         with_corners_at(snapped_to(shape, corners_within(shapes[:at])), corners_within(shapes[:at]))
         for at, shape in enumerate(shapes)
@@ -145,6 +150,7 @@ def merged(farm: Farm, blocks: Sequence[int]) -> Proposed:
     return Proposed(edit, _differences(rows, own, name))
 
 
+@guarded
 def hole_cut(farm: Farm, block: int, hole: shapely.Polygon) -> Proposed:
     """Propose to cut a hole into a block, or a bite out of its edge.
 
@@ -154,10 +160,10 @@ def hole_cut(farm: Farm, block: int, hole: shapely.Polygon) -> Proposed:
         The hole lies outside, nothing would be left, or the block would fall into pieces.
     """
     name = own_name(farm, "blocks", block)
-    shape = shape_of_row(farm, "blocks", block)
+    shape = _sound_outline(farm, block)
     cut, said = sound_shape("blocks", hole, f"the hole in {name}")
     notes = list(said)
-    cut = with_corners_at(snapped_to(cut, corners_within([shape])), corners_within([shape]))
+    cut = _led_onto(cut, shape)
     shape = with_corners_at(shape, corners_within([cut]))
     inside = shapely.intersection(shape, cut)
     if not inside.area > OVERLAP_M2:
@@ -179,6 +185,34 @@ def hole_cut(farm: Farm, block: int, hole: shapely.Polygon) -> Proposed:
     return Proposed(edit_of(f"Cut hole in {name}", {"blocks": shapes_changed(farm, "blocks", shapes)}), tuple(notes))
 
 
+def _sound_outline(farm: Farm, block: int) -> shapely.Geometry:
+    """Return the outline of a block; refuse one that crosses itself, as an old file may hold it."""
+    return still_sound(shape_of_row(farm, "blocks", block), own_name(farm, "blocks", block))
+
+
+def _led_onto(cut: shapely.Geometry, shape: shapely.Geometry) -> shapely.Geometry:
+    """Lead what was drawn through corners of a block that it passes close by, and onto edges that it ends close to."""
+    corners = corners_within([shape])
+    rings, kinds = rings_of(cut)
+    closed = [kind == shapely.GeometryType.POLYGON for kind in kinds]
+    led = [[_led(ring, shape, corners, shut) for ring in part] for part, shut in zip(rings, closed, strict=True)]
+    if any(len(ring) < (3 if shut else 2) for part, shut in zip(led, closed, strict=True) for ring in part):
+        return cut
+    through = shape_of(led, kinds)
+    return with_corners_at(through if through.is_valid else cut, corners)
+
+
+def _led(ring: Floats, shape: shapely.Geometry, corners: Floats, shut: bool) -> Floats:
+    starts, ends = sides_of(ring, closed=shut)
+    sides = shapely.snap(shapely.linestrings(np.stack([starts, ends], axis=1)), shapely.multipoints(corners), PASSED_M)
+    at = shapely.get_coordinates(sides)
+    for target in (shapely.multipoints(corners), shapely.boundary(shape)):
+        onto = shapely.shortest_line(shapely.points(at), target)
+        close = shapely.length(onto) <= PASSED_M
+        at = np.where(close[:, None], shapely.get_coordinates(onto)[1::2], at)
+    return without_repeats(at, closed=shut)
+
+
 def _pieces(shape: shapely.Geometry, cut: shapely.Geometry) -> tuple[list[shapely.Geometry], list[shapely.Geometry]]:
     """Return the parts that a line leaves whole, and the pieces of those that it cuts."""
     kept: list[shapely.Geometry] = []
@@ -192,6 +226,19 @@ def _pieces(shape: shapely.Geometry, cut: shapely.Geometry) -> tuple[list[shapel
         else:
             kept.append(part)
     return kept, pieces
+
+
+def _refuse_slivers(pieces: list[shapely.Geometry], name: str) -> None:
+    for piece in pieces:
+        width_m = 2 * piece.area / piece.length
+        if piece.area >= LEAST_PIECE_M2 and width_m >= LEAST_WIDTH_M:
+            continue
+        small = piece.area < LEAST_PIECE_M2
+        what = f"piece of only {area_words(piece.area)}" if small else f"strip only {width_m * 100:.2g} cm wide"
+        raise BadInput(
+            f"{name} cannot be split: a {what} would come off at {place_words(*piece.centroid.coords[0])}; "
+            "draw the line further inside, or along the edge itself"
+        )
 
 
 def _why_not_crossed(shape: shapely.Geometry, cut: shapely.Geometry) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from farmmap.editing.guard import guarded
 from farmmap.editing.parts import Floats, rings_of
 from farmmap.editing.proposed import shape_of_row
 from farmmap.farm.farm import Farm
@@ -20,8 +21,8 @@ _POINT = shapely.GeometryType.POINT
 
 
 @dataclass(frozen=True)
-class Corner:
-    """A corner of a row's shape.
+class _Place:
+    """A place on the outline of a row's shape.
 
     Attributes
     ----------
@@ -29,7 +30,8 @@ class Corner:
         Whose it is.
     part, ring, place : int
         Which part, which of its rings (0 the outline, then its holes; 0 for lines), and which corner of the
-        ring, all counted from 0. A ring's first corner is not counted again at its end.
+        ring, all counted from 0. A ring's first corner is not counted again at its end. A place on an edge has the
+        number of the corner from which the edge runs to the next.
     x, y : float
         Where it is. [m]
     """
@@ -43,17 +45,12 @@ class Corner:
     y: float
 
 
-@dataclass(frozen=True)
-class EdgePlace:
-    """A place on an edge: fields as of `Corner`, the edge running from corner ``place`` to the next."""
+class Corner(_Place):
+    """A corner of a row's shape."""
 
-    table: str
-    id: int
-    part: int
-    ring: int
-    place: int
-    x: float
-    y: float
+
+class EdgePlace(_Place):
+    """A place on an edge of a row's shape."""
 
 
 _TREES: Remembered[shapely.STRtree] = Remembered(24)
@@ -64,6 +61,7 @@ def index_of(frame: gpd.GeoDataFrame) -> shapely.STRtree:
     return _TREES.get((frame,), (), lambda: shapely.STRtree(frame.geometry.to_numpy()))
 
 
+@guarded
 def corners_of(farm: Farm, table: str, id: int) -> tuple[Corner, ...]:  # noqa: A002 - the word for it everywhere
     """Return all corners of a row, in their order.
 
@@ -81,6 +79,7 @@ def corners_of(farm: Farm, table: str, id: int) -> tuple[Corner, ...]:  # noqa: 
     )
 
 
+@guarded
 def corner_near(
     farm: Farm, x: float, y: float, within_m: float, tables: Iterable[str], only: tuple[str, int] | None = None
 ) -> Corner | None:
@@ -113,6 +112,7 @@ def corner_near(
     return best
 
 
+@guarded
 def edge_near(
     farm: Farm, x: float, y: float, within_m: float, tables: Iterable[str], only: tuple[str, int] | None = None
 ) -> EdgePlace | None:

@@ -10,20 +10,23 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike
 
+from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, added_change, edit_of, joined_change, shapes_changed
 from farmmap.editing.settling import settled
+from farmmap.editing.shared_edges import OVERLAP_M2
 from farmmap.editing.sound import far_note, refuse_off_grid, sound_shape, without_repeats
-from farmmap.editing.values import typed_values
-from farmmap.editing.words import NAMED_BY, begins_with, table_of
+from farmmap.editing.values import is_blank, typed_values
+from farmmap.editing.words import NAMED_BY, begins_with, listed, table_of
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids, shaped
-from farmmap.farm.schema import Geometry, Table
+from farmmap.farm.schema import HAZARD_KINDS, Geometry, Table
 
 DRAWN_TABLES = ("blocks", "creeks", "fences", "tracks", "hazards", "boundary", "notes")
 """Tables whose things are drawn."""
 
 
+@guarded
 def drawn(farm: Farm, table: str, shape: shapely.Geometry, values: Mapping[str, object] | None = None) -> Proposed:
     """Propose a new row of a table.
 
@@ -43,9 +46,7 @@ def drawn(farm: Farm, table: str, shape: shapely.Geometry, values: Mapping[str, 
     BadInput
         The shape or a value cannot be kept; the message says what to do.
     """
-    if table not in DRAWN_TABLES:
-        raise BadInput(f"{table_of(table).words.lower()} are not drawn as lines or areas")
-    kind = table_of(table)
+    kind = _drawn_kind(table)
     fields = typed_values(kind, _with_name(farm, kind, values))
     name = str(fields[NAMED_BY.get(table, "name")])
     what = name if begins_with(name, kind.one) or _named_by_kind(fields, name) else f"{kind.one} {name}"
@@ -55,7 +56,9 @@ def drawn(farm: Farm, table: str, shape: shapely.Geometry, values: Mapping[str, 
     said = [*notes, *far_note(farm, shapely.get_coordinates(sound), what), *_same_name(farm, kind, name)]
     row = int(next_ids(farm.tables[table], 1)[0])
     around: list[Change] = []
-    if table == "blocks" and fields.get("stage", "existing") == "existing":
+    if table == "blocks" and fields.get("stage") == "planned":
+        said += _over_planned(farm, sound, what)
+    elif table == "blocks":
         found = settled(farm, {row: sound}, {row: name})
         sound = found.shapes.pop(row)
         said += found.notes
@@ -65,6 +68,7 @@ def drawn(farm: Farm, table: str, shape: shapely.Geometry, values: Mapping[str, 
     return Proposed(edit_of(f"{verb} {what}", {table: joined_change(new, *around)}), tuple(said))
 
 
+@guarded
 def shape_from_corners(table: str, corners: ArrayLike, *, as_area: bool) -> shapely.Geometry:
     """Return the shape that corners make in a table.
 
@@ -82,7 +86,7 @@ def shape_from_corners(table: str, corners: ArrayLike, *, as_area: bool) -> shap
     BadInput
         There are too few corners.
     """
-    kind = table_of(table)
+    kind = _drawn_kind(table)
     at = np.asarray(corners, np.float64).reshape(-1, 2)
     if not np.isfinite(at).all():
         raise BadInput(f"{kind.one}: a corner has no place (its coordinates are no numbers); draw it again")
@@ -100,13 +104,16 @@ def shape_from_corners(table: str, corners: ArrayLike, *, as_area: bool) -> shap
     return shapely.LineString(at)
 
 
-def free_name(farm: Farm, table: str, kind: str = "") -> str:
-    """Return a name that no row of a table bears.
+def _drawn_kind(table: str) -> Table:
+    if table not in DRAWN_TABLES:
+        raise BadInput(f"{table_of(table).words.lower()} are not drawn as lines or areas")
+    return table_of(table)
 
-    ``Block 7`` for the seventh block, ``Power line 2`` for the second hazard of the kind ``power line``.
-    """
+
+def _free_name(farm: Farm, table: str, kind: str = "") -> str:
+    """Return ``Block 7`` for the seventh block, ``Power line 2`` for the second hazard of the kind ``power line``."""
     one, taken = (kind or table_of(table).one).capitalize(), _taken(farm, table)
-    number = (int((farm.tables[table]["kind"] == kind).sum()) if kind else len(farm.tables[table])) + 1
+    number = (int((farm.hazards["kind"] == kind).sum()) if kind else len(farm.tables[table])) + 1
     while f"{one} {number}".casefold() in taken:
         number += 1
     return f"{one} {number}"
@@ -135,9 +142,10 @@ def _taken(farm: Farm, table: str) -> set[str]:
 def _with_name(farm: Farm, kind: Table, values: Mapping[str, object] | None) -> dict[str, object]:
     given = dict(values or {})
     column = NAMED_BY.get(kind.name, "name")
-    if not str(given.get(column) or "").strip():
-        sort = str(given.get("kind") or "") if kind.name == "hazards" else ""
-        given[column] = free_name(farm, kind.name, "" if sort == "other" else sort)
+    if is_blank(given.get(column)):
+        sort = given.get("kind")
+        named = isinstance(sort, str) and sort in HAZARD_KINDS and sort != "other"
+        given[column] = _free_name(farm, kind.name, str(sort) if named else "")
     return given
 
 
@@ -145,6 +153,16 @@ def _same_name(farm: Farm, kind: Table, name: str) -> tuple[str, ...]:
     if kind.name != "blocks" or name not in set(farm.blocks["name"]):
         return ()
     return (f"There is a block called {name} already; give each its own name.",)
+
+
+def _over_planned(farm: Farm, shape: shapely.Geometry, what: str) -> tuple[str, ...]:
+    """Say over which planned blocks another one lies: both may be meant, as two plans for one piece of ground."""
+    planned = farm.blocks[(farm.blocks["stage"] == "planned").to_numpy(bool)]
+    planned = planned[shapely.is_valid(planned.geometry.to_numpy())]
+    shared = shapely.area(shapely.intersection(planned.geometry.to_numpy(), shape)) > OVERLAP_M2
+    if not shared.any():
+        return ()
+    return (f"{what} lies over {listed(planned['name'][shared].tolist())}, planned as well; is that meant?",)
 
 
 def _new_row(farm: Farm, kind: Table, row: int, fields: Mapping[str, Any], shape: shapely.Geometry) -> Any:

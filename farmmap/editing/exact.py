@@ -5,11 +5,16 @@ from __future__ import annotations
 import math
 import re
 
+from farmmap.editing.guard import guarded
+from farmmap.editing.words import quoted
 from farmmap.errors import BadInput
 from farmmap.farm.grids import Grid
 
 IN_METRES = {"": 1.0, "m": 1.0, "km": 1000.0, "ft": 0.3048}
 """Units in which a length may be typed; the international foot."""
+
+MOST_M = 100_000.0
+"""A length or step that is typed is no longer than this. [m]"""
 
 WAYS = (
     "write a length and a grid bearing (25 @ 90), a length towards the pointer (25), "
@@ -23,6 +28,7 @@ _STEPS = re.compile(rf"([-+]{_NUMBER})\s*m?\s*(?:[,;]\s*|\s+)([-+]{_NUMBER})\s*m
 _THOUSANDS = re.compile(r"(?<=\d)[ \u00a0\u202f](?=\d{3}(?!\d))")
 
 
+@guarded
 def place_from_words(
     text: str, start: tuple[float, float] | None, grid: Grid, toward: tuple[float, float] | None = None
 ) -> tuple[float, float]:
@@ -35,7 +41,8 @@ def place_from_words(
     Parameters
     ----------
     text : str
-        ``25 @ 90``, ``25 m 90°``, ``25``, ``E 1812000 N 5478000``, ``1 812 000 5 478 000`` or ``+12 -5``.
+        ``25 @ 90``, ``25 m at 90``, ``25 m 90°``, ``25``, ``E 1812000 N 5478000``, ``1 812 000 5 478 000`` or
+        ``+12 -5``.
     start : tuple of float or None
         Where lengths and steps begin: the last corner. [m]
     grid : Grid
@@ -53,7 +60,7 @@ def place_from_words(
     BadInput
         It cannot be read, or there is nothing to measure from.
     """
-    words = text.strip().casefold().replace("−", "-").replace("\u2009", " ")
+    words = text.strip().casefold().replace("−", "-").replace("\u2009", " ").replace(" at ", " @ ")
     if not words:
         raise BadInput(f"nothing is written; {WAYS}")
     if found := _STEPS.fullmatch(words):
@@ -68,10 +75,10 @@ def place_from_words(
         length = _length_m(found[1], found[2], text)
         begin = _start(start, text)
         if toward is None or math.dist(begin, toward) == 0:
-            raise BadInput(f"'{text}' is a length alone; point which way it goes, or add a bearing (25 @ 90)")
+            raise BadInput(f"{quoted(text)} is a length alone; point which way it goes, or add a bearing (25 @ 90)")
         bearing = math.degrees(math.atan2(toward[0] - begin[0], toward[1] - begin[1]))
         return _along(begin, length, bearing, grid)
-    raise BadInput(f"'{text}' cannot be read as a place; {WAYS}")
+    raise BadInput(f"{quoted(text)} cannot be read as a place; {WAYS}")
 
 
 def ground_to_grid(start: tuple[float, float], east_m: float, north_m: float, grid: Grid) -> tuple[float, float]:
@@ -99,6 +106,8 @@ def _scale(grid: Grid, x: float, y: float) -> float:
 def _steps(start: tuple[float, float], east_m: float, north_m: float, grid: Grid) -> tuple[float, float]:
     if east_m == 0 and north_m == 0:
         raise BadInput("steps of 0 m lead nowhere; give how far east and north")
+    if max(abs(east_m), abs(north_m)) > MOST_M:
+        raise BadInput(f"steps go up to {MOST_M / 1000:g} km; look whether these are coordinates (E 1812000 N 5478000)")
     return ground_to_grid(start, east_m, north_m, grid)
 
 
@@ -109,23 +118,27 @@ def _along(start: tuple[float, float], length_m: float, bearing_deg: float, grid
 
 def _start(start: tuple[float, float] | None, text: str) -> tuple[float, float]:
     if start is None:
-        raise BadInput(f"there is no corner yet to measure '{text}' from; click the first one or write its coordinates")
+        raise BadInput(
+            f"there is no corner yet to measure {quoted(text)} from; click the first one or write its coordinates"
+        )
     return start
 
 
 def _length_m(number: str, unit: str, text: str) -> float:
     if unit not in IN_METRES:
-        raise BadInput(f"'{text}': {unit} is no unit of length here; write metres, such as 25 m")
+        raise BadInput(f"{quoted(text)}: {unit} is no unit of length here; write metres, such as 25 m")
     length = float(_point(number)) * IN_METRES[unit]
     if length <= 0:
-        raise BadInput(f"'{text}': a length is more than 0 m")
+        raise BadInput(f"{quoted(text)}: a length is more than 0 m")
+    if length > MOST_M:
+        raise BadInput(f"{quoted(text)}: a length is up to {MOST_M / 1000:g} km; look whether a point is missing")
     return length
 
 
 def _bearing(number: str, text: str) -> float:
     bearing = float(_point(number))
     if not 0 <= bearing <= 360:
-        raise BadInput(f"'{text}': a bearing is 0 to 360 degrees from grid north, clockwise")
+        raise BadInput(f"{quoted(text)}: a bearing is 0 to 360 degrees from grid north, clockwise")
     return bearing
 
 
@@ -195,7 +208,7 @@ def _on_grid(place: tuple[float, float], grid: Grid, text: str) -> tuple[float, 
         known = (lon[0] - area.west + 2) % 360 <= width + 4 and area.south - 2 <= lat[0] <= area.north + 2
     if not known:
         raise BadInput(
-            f"'{text}' does not lie on the farm's grid ({grid.label}); give east before north, in metres, "
+            f"{quoted(text)} does not lie on the farm's grid ({grid.label}); give east before north, in metres, "
             "or a length and a bearing as 25 @ 90"
         )
     return place

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
+from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import (
     Proposed,
     added_change,
@@ -20,7 +21,7 @@ from farmmap.editing.proposed import (
     with_shapes,
 )
 from farmmap.editing.settling import settled
-from farmmap.editing.values import typed_values
+from farmmap.editing.values import typed, typed_values
 from farmmap.editing.words import column_label, counted, listed, own_name, table_of
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change
@@ -29,6 +30,7 @@ from farmmap.farm.schema import Table
 from farmmap.farm.species import SpeciesFinder, plain
 
 
+@guarded
 def fields_changed(farm: Farm, table: str, ids: ArrayLike, values: Mapping[str, object]) -> Proposed:
     """Propose other values for fields of one or many rows.
 
@@ -83,7 +85,8 @@ def _read(
     given, notes = dict(values), list[str]()
     extra: dict[str, Change] = {}
     if kind.name == "trees" and "species" in given:
-        given["species"], added, notes = species_code(farm, str(given["species"] or ""))
+        written = typed(kind, kind.column("species"), given["species"])
+        given["species"], added, notes = species_code(farm, written)
         if len(added):
             extra["species"] = added_change(farm, "species", added)
     fields = typed_values(kind, given)

@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 
 from farmmap.editing.block_rows import Shapes, block_rows, neighbours
+from farmmap.editing.guard import guarded
 from farmmap.editing.parts import simple_parts
 from farmmap.editing.proposed import Proposed, edit_of, shapes_changed
 from farmmap.editing.settling import settled
@@ -22,6 +23,7 @@ STEEPEST = 0.7
 """An edge along which the gap widens by more than this share of the way runs round a corner and out of the gap."""
 
 
+@guarded
 def gap_filled(farm: Farm, x: float, y: float, into: int | None = None) -> Proposed:
     """Propose to give the gap between blocks at a place to one of them.
 

@@ -8,10 +8,13 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike
 
+from farmmap.editing.guard import guarded
+from farmmap.editing.words import FARTHEST_M
 from farmmap.farm.farm import Farm
 from farmmap.figures.areas import areas_m2, lengths_m
 
 
+@guarded
 def length_m(farm: Farm, points: ArrayLike) -> float:
     """Return the length along points, level ground.
 
@@ -27,10 +30,11 @@ def length_m(farm: Farm, points: ArrayLike) -> float:
     float
         0 for fewer than two points. [m]
     """
-    at = _finite(points)
+    at = _on_earth(points)
     return float(lengths_m(shapely.LineString(at), farm.grid)[0]) if len(at) > 1 else 0.0
 
 
+@guarded
 def area_m2(farm: Farm, points: ArrayLike) -> float:
     """Return the level ground within points, the last joined to the first; nan if the outline crosses itself.
 
@@ -46,7 +50,7 @@ def area_m2(farm: Farm, points: ArrayLike) -> float:
     float
         0 for fewer than three points. [m²]
     """
-    at = _finite(points)
+    at = _on_earth(points)
     if len(at) < 3:
         return 0.0
     outline = shapely.Polygon(at)
@@ -55,6 +59,7 @@ def area_m2(farm: Farm, points: ArrayLike) -> float:
     return float(areas_m2(outline, farm.grid)[0])
 
 
+@guarded
 def bearing_deg(farm: Farm, a: tuple[float, float], b: tuple[float, float]) -> float:
     """Return the true bearing from one place to another, along the ground.
 
@@ -88,6 +93,6 @@ def grid_bearing_deg(a: tuple[float, float], b: tuple[float, float]) -> float:
     return math.degrees(math.atan2(b[0] - a[0], b[1] - a[1])) % 360.0
 
 
-def _finite(points: ArrayLike) -> np.ndarray:
+def _on_earth(points: ArrayLike) -> np.ndarray:
     at = np.asarray(points, np.float64).reshape(-1, 2)
-    return at[np.isfinite(at).all(axis=1)]
+    return at[(np.abs(at) <= FARTHEST_M).all(axis=1)]

@@ -12,10 +12,12 @@ import pandas as pd
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
+from farmmap.editing.words import table_of
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change, Edit
-from farmmap.farm.farm import Farm
-from farmmap.farm.schema import TABLES
+from farmmap.farm.farm import Farm, places_of
+from farmmap.farm.schema import TABLES, Geometry
+from farmmap.farm.splice import table_rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,10 +46,10 @@ def rows_of(farm: Farm, table: str, ids: ArrayLike) -> pd.DataFrame:
     """
     frame = farm.tables[table]
     wanted = np.atleast_1d(np.asarray(ids, np.int64))
-    places = frame.index.get_indexer(wanted)
+    places = places_of(frame.index, wanted)
     if (places < 0).any():
         raise BadInput(f"{TABLES[table].words}: row {wanted[places < 0][0]} is not there any more; choose it again")
-    return frame.iloc[places]
+    return frame.iloc[places] if isinstance(frame, gpd.GeoDataFrame) else table_rows(frame, places)
 
 
 def cell_of(farm: Farm, table: str, row: int, column: str) -> Any:
@@ -59,9 +61,10 @@ def cell_of(farm: Farm, table: str, row: int, column: str) -> Any:
         The row is not there.
     """
     frame = farm.tables[table]
-    if row not in frame.index:
+    place = int(places_of(frame.index, np.array([row]))[0])
+    if place < 0:
         raise BadInput(f"{TABLES[table].words}: row {row} is not there any more; choose it again")
-    return frame[column].array[frame.index.get_loc(row)]
+    return frame[column].array[place]
 
 
 def shape_of_row(farm: Farm, table: str, row: int) -> shapely.Geometry:
@@ -72,6 +75,9 @@ def shape_of_row(farm: Farm, table: str, row: int) -> shapely.Geometry:
     BadInput
         The row is not there, or has no shape.
     """
+    kind = table_of(table)
+    if kind.geometry in {None, Geometry.POINT}:
+        raise BadInput(f"{kind.words.lower()} are not drawn as lines or areas; choose something that is")
     shape = cell_of(farm, table, row, "geometry")
     if shape is None or shape.is_empty:
         raise BadInput(f"{TABLES[table].words}: row {row} has no shape; draw it again")
@@ -82,7 +88,7 @@ def with_shapes(rows: pd.DataFrame, shapes: Sequence[shapely.Geometry]) -> pd.Da
     """Return rows of a table with other shapes."""
     out = rows.copy(deep=False)
     assert isinstance(rows, gpd.GeoDataFrame)
-    out["geometry"] = gpd.GeoSeries(np.asarray(shapes, object), index=rows.index, crs=rows.crs)
+    out["geometry"] = gpd.array.from_shapely(np.asarray(shapes, object), crs=rows.crs)
     return out
 
 
@@ -90,7 +96,7 @@ def shapes_changed(farm: Farm, table: str, shapes: Mapping[int, shapely.Geometry
     """Return the change that gives rows of one table other shapes; those that stay as they are are left out."""
     frame = farm.tables[table]
     new = np.array(list(shapes.values()), object)
-    places = frame.index.get_indexer(list(shapes))
+    places = places_of(frame.index, np.array(list(shapes), np.int64))
     differ = ~shapely.equals_identical(frame["geometry"].to_numpy()[places], new)
     before = frame.iloc[places[differ]]
     return Change(before, with_shapes(before, list(new[differ])))

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
+from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, edit_of, ids_of, rows_of
 from farmmap.editing.values import typed
 from farmmap.editing.words import counted, day_words
@@ -18,6 +19,7 @@ from farmmap.farm.schema import MEASUREMENTS
 from farmmap.figures.tape import tape_of
 
 
+@guarded
 def pruned_to(farm: Farm, ids: ArrayLike, height_m: object, on: dt.date | str) -> Proposed:
     """Propose that trees were pruned to a height on a day.
 

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from farmmap.editing.block_rows import Shapes, is_existing, neighbours
 from farmmap.editing.corners import Corner, EdgePlace
+from farmmap.editing.guard import guarded
 from farmmap.editing.parts import Floats, rings_of, shape_of
 from farmmap.editing.proposed import (
     Proposed,
@@ -33,6 +34,7 @@ from farmmap.farm.schema import Geometry
 _POLYGON = shapely.GeometryType.POLYGON
 
 
+@guarded
 def corner_moved(farm: Farm, corner: Corner, x: float, y: float, *, neighbours: bool = True) -> Proposed:
     """Propose to move one corner.
 
@@ -65,6 +67,7 @@ def corner_moved(farm: Farm, corner: Corner, x: float, y: float, *, neighbours: 
     return _reshaped(farm, f"Move corner of {what}", corner.table, moved, far_note(farm, to, what))
 
 
+@guarded
 def corner_added(farm: Farm, edge: EdgePlace, x: float, y: float) -> Proposed:
     """Propose a new corner on an edge; blocks that share the edge get it too.
 
@@ -102,6 +105,7 @@ def corner_added(farm: Farm, edge: EdgePlace, x: float, y: float) -> Proposed:
     return _reshaped(farm, f"Put in corner of {what}", edge.table, changed, ())
 
 
+@guarded
 def corner_removed(farm: Farm, corner: Corner) -> Proposed:
     """Propose to take one corner out; blocks that share it lose it too.
 
@@ -125,6 +129,7 @@ def corner_removed(farm: Farm, corner: Corner) -> Proposed:
     return _reshaped(farm, f"Take away corner of {what}", corner.table, changed, tuple(said))
 
 
+@guarded
 def shape_moved(farm: Farm, table: str, id: int, dx_m: float, dy_m: float) -> Proposed:  # noqa: A002
     """Propose to move a whole shape; neighbours stay where they are.
 
@@ -150,6 +155,7 @@ def shape_moved(farm: Farm, table: str, id: int, dx_m: float, dy_m: float) -> Pr
     return _reshaped(farm, f"Move {with_kind(farm, table, id)}", table, {id: moved}, said)
 
 
+@guarded
 def rows_removed(farm: Farm, table: str, ids: ArrayLike) -> Proposed:
     """Propose to remove rows; measurements of trees that are removed go with them.
 

@@ -68,7 +68,8 @@ def snapped_to(shape: shapely.Geometry, points: Floats) -> shapely.Geometry:
     rings, kinds = rings_of(shapely.set_coordinates(shapely.force_2d(shape), new))
     closed = [kind == shapely.GeometryType.POLYGON for kind in kinds]
     rings = [[without_repeats(ring, closed=shut) for ring in part] for part, shut in zip(rings, closed, strict=True)]
-    if any(len(ring) < (3 if shut else 1) for part, shut in zip(rings, closed, strict=True) for ring in part):
+    least = [{shapely.GeometryType.POINT: 1, shapely.GeometryType.POLYGON: 3}.get(kind, 2) for kind in kinds]
+    if any(len(ring) < few for part, few in zip(rings, least, strict=True) for ring in part):
         return shape
     tidy = shape_of(rings, kinds)
     return tidy if tidy.is_valid or not shape.is_valid else shape

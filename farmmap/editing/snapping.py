@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.editing.corners import feet, index_of
+from farmmap.editing.guard import guarded
 from farmmap.editing.parts import Floats
 from farmmap.editing.words import own_name
 from farmmap.farm.farm import Farm
@@ -70,6 +71,7 @@ class Snapper:
         What is being drawn, which the pointer is drawn to as well.
     """
 
+    @guarded
     def __init__(
         self,
         farm: Farm,
@@ -88,6 +90,7 @@ class Snapper:
         self._leave_out = leave_out
         self._extra = extra if extra is not None and not extra.is_empty else None
 
+    @guarded
     def at(self, x: float, y: float, within_m: float, start: tuple[float, float] | None = None) -> Snap | None:
         """Return what the pointer is drawn to: corners before crossings, trees and edges; None if nothing is near.
 

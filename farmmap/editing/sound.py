@@ -201,6 +201,7 @@ def far_note(farm: Farm, places: ArrayLike, what: str) -> tuple[str, ...]:
 def _in_use(farm: Farm, at: Floats) -> NDArray[np.bool_]:
     lon, lat = farm.grid.lon_lat(at[:, 0], at[:, 1])
     known = np.isfinite(lon) & np.isfinite(lat)
+    lon, lat = np.where(known, lon, 0.0), np.where(known, lat, 0.0)
     area = farm.grid.crs.area_of_use
     if area is None:
         return known
@@ -245,9 +246,9 @@ def _sound_part(part: shapely.Geometry, what: str, notes: list[str]) -> shapely.
 
 def _sound_ring(ring: Floats, what: str, notes: list[str]) -> Floats:
     corners = without_repeats(ring, closed=True)
+    corners = _without_spikes(corners, what, notes)
     if len(corners) < 3:
         raise BadInput(f"{what}: an area needs at least three corners in different places, not {len(corners)}")
-    corners = _without_spikes(corners, what, notes)
     polygon = shapely.Polygon(corners)
     if len(corners) > 3 and not polygon.is_valid:
         corners = _without_loops(corners, what, notes)

@@ -12,6 +12,7 @@ import pyarrow.compute as pc
 from numpy.typing import NDArray
 
 from farmmap.editing.believable import diameter_doubts
+from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, edit_of, rows_of
 from farmmap.editing.values import typed
 from farmmap.editing.words import day_words, own_name
@@ -36,6 +37,7 @@ SHRUNK_M = 1.0
 _TAG = r"(?P<letters>[^0-9]*)(?P<number>[0-9]*)(?P<rest>(?s:.*))"
 
 
+@guarded
 def trees_with_tag(farm: Farm, tag: str) -> NDArray[np.int64]:
     """Return ids of the trees with a tag, shape (n,); ``a17`` finds ``A17`` if no tag is written just so."""
     wanted = tag.strip()
@@ -48,6 +50,7 @@ def trees_with_tag(farm: Farm, tag: str) -> NDArray[np.int64]:
     return farm.trees.index.to_numpy(np.int64)[fits]
 
 
+@guarded
 def measured(
     farm: Farm,
     tree: int,
@@ -136,6 +139,7 @@ def readings_of(farm: Farm, tree: int) -> pd.DataFrame:
     return rows[rows["measured_on"].notna().to_numpy(bool)].sort_values("measured_on", kind="stable")
 
 
+@guarded
 def next_tag(farm: Farm, tag: str) -> str:
     """Return the tag of the next living tree in the order in which people count; "" after the last.
 

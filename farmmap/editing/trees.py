@@ -12,11 +12,12 @@ import shapely
 from numpy.typing import ArrayLike
 
 from farmmap.editing.fields import fields_changed, species_code
+from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, added_change, edit_of, ids_of, rows_of
 from farmmap.editing.pruning import pruned_to
 from farmmap.editing.reshape import rows_removed
 from farmmap.editing.sound import far_note, refuse_off_grid
-from farmmap.editing.values import typed_values
+from farmmap.editing.values import typed, typed_values
 from farmmap.editing.words import counted, own_name
 from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids, shaped
@@ -39,6 +40,7 @@ CLOSE_M = 0.05
 _TRIES = 3
 
 
+@guarded
 def tree_placed(farm: Farm, x: float, y: float, values: Mapping[str, object] | None = None) -> Proposed:
     """Propose a new tree.
 
@@ -72,7 +74,7 @@ def tree_placed(farm: Farm, x: float, y: float, values: Mapping[str, object] | N
         neighbour = neighbour_of(farm, x, y)
         fields["species"] = "" if neighbour is None else str(farm.trees["species"].loc[neighbour])
     else:
-        code, added, said = species_code(farm, str(species))
+        code, added, said = species_code(farm, typed(TREES, TREES.column("species"), species))
         fields["species"] = code
         notes += said
         if len(added):
@@ -85,6 +87,7 @@ def tree_placed(farm: Farm, x: float, y: float, values: Mapping[str, object] | N
     return Proposed(edit_of(f"Put in {what}", changes), tuple(notes))
 
 
+@guarded
 def trees_moved(farm: Farm, ids: ArrayLike, dx_m: float, dy_m: float) -> Proposed:
     """Propose to move trees.
 
@@ -117,11 +120,13 @@ def trees_moved(farm: Farm, ids: ArrayLike, dx_m: float, dy_m: float) -> Propose
     return Proposed(edit_of(f"Move {what}", {"trees": Change(before[changed], after[changed])}), tuple(notes))
 
 
+@guarded
 def trees_removed(farm: Farm, ids: ArrayLike) -> Proposed:
     """Propose to remove trees and their measurements."""
     return rows_removed(farm, "trees", ids)
 
 
+@guarded
 def neighbour_of(farm: Farm, x: float, y: float) -> int | None:
     """Return the tree that a new one takes after: the last one of the block it stands in, else the nearest.
 
@@ -149,6 +154,7 @@ def neighbour_of(farm: Farm, x: float, y: float) -> int | None:
     return int(farm.trees.index[int(np.argmin(away))])
 
 
+@guarded
 def next_free_tag(farm: Farm, near: tuple[float, float] | None = None) -> str:
     """Return the tag for the next tree, counted on to the first that is free.
 
@@ -163,7 +169,7 @@ def next_free_tag(farm: Farm, near: tuple[float, float] | None = None) -> str:
     tags = farm.trees["tag"]
     neighbour = None if near is None else neighbour_of(farm, *near)
     last = str(tags.loc[neighbour]) if neighbour is not None else str(tags.iloc[-1]) if len(tags) else ""
-    found = re.fullmatch(r"(.*?)([0-9]+)[^0-9]*", last)
+    found = re.fullmatch(r"(?s:(.*?))([0-9]{1,15})[^0-9]*", last)
     stem, digits = (found[1], found[2]) if found else ("", "0")
     number = int(digits)
     for step in range(1, _TRIES + 1):

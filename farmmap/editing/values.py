@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from farmmap.editing.words import column_label
+from farmmap.editing.words import column_label, quoted
 from farmmap.errors import BadInput
 from farmmap.farm.dates import is_when, parse_day
 from farmmap.farm.schema import MEASUREMENTS, Column, Kind, Table
@@ -37,7 +37,7 @@ def typed_values(table: Table, values: Mapping[str, object] | None) -> dict[str,
     """
     unknown = [name for name in values or {} if name not in table.column_names]
     if unknown:
-        raise BadInput(f"{table.words} have no column called {unknown[0]}; there are {', '.join(table.column_names)}")
+        raise BadInput(f"a {table.one} has no field called {unknown[0]}; it has {', '.join(table.column_names)}")
     return {name: typed(table, table.column(name), value) for name, value in (values or {}).items()}
 
 
@@ -50,6 +50,7 @@ def typed(table: Table, column: Column, value: object) -> Any:
         It does not fit the column.
     """
     where = _called(table, column)
+    _refuse_oddities(where, value)
     match column.kind:
         case Kind.TEXT:
             return _text(where, column, value)
@@ -67,7 +68,17 @@ def _called(table: Table, column: Column) -> str:
     return f"the {label}" if table is MEASUREMENTS else f"the {label} of a {table.one}"
 
 
-def _nothing(value: object) -> bool:
+def _refuse_oddities(where: str, value: object) -> None:
+    """Refuse what is neither text, number nor day, and letters that no file keeps."""
+    if isinstance(value, str):
+        if any(letter == "\0" or "\ud800" <= letter <= "\udfff" for letter in value):
+            raise BadInput(f"{where} holds a letter that cannot be kept; type it again instead of pasting it")
+    elif value is not None and not isinstance(value, int | float | dt.date | np.integer | np.floating | np.datetime64):
+        raise BadInput(f"{where} is neither text, number nor day; type it again")
+
+
+def is_blank(value: object) -> bool:
+    """Whether a value stands for not known: None, a blank text, nan or no day."""
     if value is None or value is pd.NaT or (isinstance(value, str) and not value.strip()):
         return True
     if isinstance(value, np.datetime64):
@@ -76,7 +87,7 @@ def _nothing(value: object) -> bool:
 
 
 def _text(where: str, column: Column, value: object) -> str:
-    text = "" if _nothing(value) else str(value).strip()
+    text = "" if is_blank(value) else str(value).strip()
     if column.allowed:
         same = [word for word in column.allowed if word.casefold() == text.casefold()]
         if same:
@@ -84,14 +95,14 @@ def _text(where: str, column: Column, value: object) -> str:
         if not text and column.default is not None:
             return str(column.default)
         can_be = ", ".join(word for word in column.allowed if word)
-        raise BadInput(f"{where} can be {can_be}, not '{text}'")
+        raise BadInput(f"{where} can be {can_be}, not {quoted(text)}")
     if column.needed and not text:
         raise BadInput(f"{where} is empty; give the {column.words}")
     return text
 
 
 def _number(where: str, column: Column, value: object) -> int | float:
-    if _nothing(value):
+    if is_blank(value):
         if column.kind is Kind.NUMBER and not column.needed:
             return float("nan")
         if column.default is not None:
@@ -99,7 +110,7 @@ def _number(where: str, column: Column, value: object) -> int | float:
         raise BadInput(f"{where} is empty; give the {column.words}")
     number = _parsed(where, column, value)
     if not np.isfinite(number):
-        raise BadInput(f"{where} is no number: '{value}'")
+        raise BadInput(f"{where} is no number: {quoted(value)}")
     if (column.least is not None and number < column.least) or (column.most is not None and number > column.most):
         span = f"{column.least:g} to {column.most:g} {column.unit}".rstrip()
         raise BadInput(f"{where} is {number:g}; {span} is believable")
@@ -116,7 +127,7 @@ def _parsed(where: str, column: Column, value: object) -> float:
     text = str(value).strip()
     found = _NUMBER.fullmatch(text)
     if not found:
-        raise BadInput(f"{where} is no number: '{text}'; write it such as 31.5")
+        raise BadInput(f"{where} is no number: {quoted(text)}; write it such as 31.5")
     unit = found[2].casefold()
     if unit and unit != column.unit.casefold():
         needs = f"is in {column.unit}" if column.unit else "has no unit"
@@ -125,26 +136,26 @@ def _parsed(where: str, column: Column, value: object) -> float:
 
 
 def _day(where: str, column: Column, value: object) -> np.datetime64:
-    if _nothing(value):
+    if is_blank(value):
         if column.needed:
             raise BadInput(f"{where} is empty; give the {column.words}")
         return np.datetime64("NaT", "s")
     if isinstance(value, dt.date | pd.Timestamp):
         day = dt.date(value.year, value.month, value.day)
     elif isinstance(value, np.datetime64):
-        return value.astype("datetime64[D]").astype("datetime64[s]")
+        day = value.astype("datetime64[D]").item()
     else:
         try:
             day = parse_day(str(value))
         except BadInput as error:
             raise BadInput(f"{where}: {error}") from error
-    if day.year < FIRST_YEAR:
-        raise BadInput(f"{where}: {day.isoformat()} is not believable; write the year in full")
+    if not isinstance(day, dt.date) or day.year < FIRST_YEAR:
+        raise BadInput(f"{where}: {day} is not believable; write the year in full")
     return np.datetime64(day, "s")
 
 
 def _when(where: str, column: Column, value: object) -> str:
-    if _nothing(value):
+    if is_blank(value):
         if column.needed:
             raise BadInput(f"{where} is empty; give the {column.words}")
         return ""
@@ -153,6 +164,6 @@ def _when(where: str, column: Column, value: object) -> str:
     if isinstance(value, np.datetime64):
         return str(value.astype("datetime64[D]"))
     text = str(value).strip()
-    if not is_when(text) or int(text[:4]) < FIRST_YEAR:
-        raise BadInput(f"{where} is '{text}'; write a year, or a day such as 2004-07-15")
+    if not text.isascii() or not is_when(text) or int(text[:4]) < FIRST_YEAR:
+        raise BadInput(f"{where} is {quoted(text)}; write a year, or a day such as 2004-07-15")
     return text

@@ -19,6 +19,12 @@ from farmmap.figures.areas import M2_PER_HA, areas_m2
 NAMED_BY = {"trees": "tag", "notes": "heading", "species": "code"}
 """Column by which rows of a table are known; ``name`` for all others."""
 
+LONGEST_QUOTED = 40
+"""More letters of what was written than this are not said back."""
+
+FARTHEST_M = 1e8
+"""No place on any grid lies farther from its zero than this. [m]"""
+
 _UNITS = ("_m", "_per_cm", "_cm", "_on", "_percent")
 _LABELS = {
     "status_on": "day of status",
@@ -34,7 +40,7 @@ _LABELS = {
 }
 
 
-def table_of(name: str) -> Table:
+def table_of(name: object) -> Table:
     """Return the description of a table.
 
     Raises
@@ -42,7 +48,7 @@ def table_of(name: str) -> Table:
     BadInput
         A farm has no such table.
     """
-    if name not in TABLES:
+    if not isinstance(name, str) or name not in TABLES:
         raise BadInput(f"a farm has no table called {name}; it has {', '.join(TABLES)}")
     return TABLES[name]
 
@@ -58,8 +64,7 @@ def column_label(name: str) -> str:
 
 def own_name(farm: Farm, table: str, row: int) -> str:
     """Return what a row is called by itself: ``North Terrace``, ``tree 113``, or ``fence 3`` where it has no name."""
-    frame = farm.tables[table]
-    one = TABLES[table].one
+    one, frame = table_of(table).one, farm.tables[table]
     column = NAMED_BY.get(table, "name")
     called = (
         str(frame[column].array[frame.index.get_loc(row)]) if row in frame.index and column in frame.columns else ""
@@ -71,7 +76,7 @@ def own_name(farm: Farm, table: str, row: int) -> str:
 
 def with_kind(farm: Farm, table: str, row: int) -> str:
     """Return what kind of thing a row is and its name: ``block North Terrace``, ``Block 7``."""
-    one, called = TABLES[table].one, own_name(farm, table, row)
+    one, called = table_of(table).one, own_name(farm, table, row)
     kinds = [one, str(farm.hazards["kind"].get(row, one))] if table == "hazards" else [one]
     told = table == "trees" or any(begins_with(called, kind) for kind in kinds)
     return called if told else f"{one} {called}"
@@ -97,6 +102,12 @@ def listed(words: list[str], most: int = 5) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
+def quoted(value: object) -> str:
+    """Return what was written in quotation marks, cut off if it is long."""
+    words = str(value).encode("utf-8", "replace").decode("utf-8")
+    return f"'{words}'" if len(words) <= LONGEST_QUOTED else f"'{words[: LONGEST_QUOTED - 1]}…'"
+
+
 def place_words(x: float, y: float) -> str:
     """Return grid coordinates as they are written on a map: ``E 1 812 340 N 5 478 020``."""
     return f"E {_spaced(x)} N {_spaced(y)}"
@@ -120,4 +131,4 @@ def area_words(area_m2: float) -> str:
 
 
 def _spaced(metres: float) -> str:
-    return f"{metres:,.0f}".replace(",", " ")
+    return f"{round(metres):,}".replace(",", " ") if abs(metres) < FARTHEST_M else f"{metres:.3g}"

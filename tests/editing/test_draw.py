@@ -234,7 +234,7 @@ def test_a_second_block_of_one_name_is_noted(farm):
 
 
 def test_values_are_checked(farm):
-    with pytest.raises(BadInput, match="no column called colour"):
+    with pytest.raises(BadInput, match="no field called colour"):
         block(farm, area((300, 0), (400, 0), (400, 9)), colour="red")
     with pytest.raises(BadInput, match="channel width of a creek is 900; 0 to 500 m"):
         drawn(farm, "creeks", line((0, 0), (9, 9)), {"channel_m": "900"})

@@ -175,8 +175,8 @@ def test_text_from_a_form_or_typed_values(farm, table, values, name, column, kep
 @pytest.mark.parametrize(
     ("table", "values", "words"),
     [
-        ("trees", {"colour": "red"}, "Trees have no column called colour; there are tag, species"),
-        ("trees", {"x": 5}, "no column called x"),
+        ("trees", {"colour": "red"}, "a tree has no field called colour; it has tag, species"),
+        ("trees", {"x": 5}, "no field called x"),
         ("trees", {}, "nothing was filled in"),
         ("trees", {"species": "TOTA"}, "tree 1: nothing changes, as species is so already"),
         ("trees", {"planted": "last year"}, "write a year, or a day such as 2004-07-15"),

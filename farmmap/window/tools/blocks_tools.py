@@ -9,6 +9,7 @@ import shapely
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QMouseEvent
 
+from farmmap.editing.words import listed
 from farmmap.errors import BadInput
 from farmmap.window.map_tool import MapTool
 from farmmap.window.tools.bench import Bench, Spot
@@ -44,19 +45,22 @@ class SplitTool(CornersTool):
             line = shapely.LineString(corners)
             return split(farm, _crossed(farm, line, picked), line)
 
-        self.bench.propose(make, [Outline(corners)], lambda proposed: _pick_blocks(self, proposed))
+        self.bench.propose(
+            make, [Outline(corners)], lambda proposed: _pick_blocks(self, proposed), self.give_back(corners)
+        )
 
 
 def _crossed(farm: Farm, line: shapely.LineString, picked: list[int]) -> int:
     """Return the block that is meant by a line: a picked one that it crosses, else the only one it crosses."""
-    shapes, ids = farm.blocks.geometry.to_numpy(), farm.blocks.index.to_numpy()
-    lengths = shapely.length(shapely.intersection(shapes, line))
-    crossed = [int(id_) for id_ in ids[lengths > 0]]
-    meant = [id_ for id_ in crossed if id_ in picked] or crossed
+    blocks = farm.blocks[shapely.is_valid(farm.blocks.geometry.to_numpy())]
+    blocks = blocks[shapely.length(shapely.intersection(blocks.geometry.to_numpy(), line)) > 0]
+    crossed = blocks.index.tolist()
+    standing = blocks.index[blocks["stage"] == "existing"].tolist()
+    meant = [id_ for id_ in crossed if id_ in picked] or standing or crossed
     if not meant:
         raise BadInput("The line crosses no block; draw it right across the block, from outside to outside.")
     if len(meant) > 1:
-        names = " and ".join(str(farm.blocks["name"].loc[id_]) for id_ in meant[:3])
+        names = listed(blocks["name"].loc[meant].tolist())
         raise BadInput(f"The line crosses {names}; pick the block that is to be split, or draw a shorter line.")
     return meant[0]
 
@@ -88,12 +92,18 @@ class HoleTool(CornersTool):
             hole = shape_from_corners("blocks", corners, as_area=True)
             return hole_cut(farm, _around(farm, hole, picked), hole)
 
-        self.bench.propose(make, [Outline(corners, closed=True)], lambda proposed: _pick_blocks(self, proposed))
+        self.bench.propose(
+            make,
+            [Outline(corners, closed=True)],
+            lambda proposed: _pick_blocks(self, proposed),
+            self.give_back(corners),
+        )
 
 
 def _around(farm: Farm, hole: shapely.Geometry, picked: list[int]) -> int:
-    shapes, ids = farm.blocks.geometry.to_numpy(), farm.blocks.index.to_numpy()
-    areas = shapely.area(shapely.intersection(shapes, hole))
+    blocks = farm.blocks[shapely.is_valid(farm.blocks.geometry.to_numpy())]
+    ids = blocks.index.to_numpy()
+    areas = shapely.area(shapely.intersection(blocks.geometry.to_numpy(), hole))
     if not len(areas) or areas.max() <= 0:
         raise BadInput("The hole lies in no block; draw it inside the block that it is to be cut from.")
     under = [int(id_) for id_ in ids[areas > 0]]
@@ -151,7 +161,10 @@ class JoinTool(MapTool):
         count = len(self.bench.picks.of("blocks"))
         if count < 2:
             return "Click the blocks that are to become one; click again to let go of one."
-        return f"{count} blocks are picked. Enter joins them into the first one; click more, or again to let go."
+        return (
+            f"{count} blocks are picked. Enter joins them into one, which keeps the name of the largest; "
+            "click more, or again to let go."
+        )
 
     def answers(self) -> tuple[Answer, ...]:
         """Return the button that joins."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter
@@ -9,6 +11,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter
 from farmmap.window.tools.bench import Bench, Spot
 from farmmap.window.tools.placing import PlacingTool
 from farmmap.window.tools.readings import area_words, length_words
+from farmmap.window.tools.sentences import words_of_error
 from farmmap.window.tools.sketch import Outline, paint_handle, paint_outline
 
 ON_FIRST_MM = 3.0
@@ -49,6 +52,17 @@ class CornersTool(PlacingTool):
     def too_few(self) -> str:
         """Return what is said when it is ended too early."""
         return "An area needs three corners." if self.as_area else "A line needs two corners."
+
+    def give_back(self, corners: np.ndarray) -> Callable[[BaseException], None]:
+        """Return what puts corners, shape (n, 2) [m], back into the hand when the farm refused what was drawn."""
+
+        def back(error: BaseException) -> None:
+            if not self.corners and self.bench.tool is self:
+                self.corners = [(float(x), float(y)) for x, y in corners]
+            words = f"{words_of_error(error)} The corners are still there: Backspace takes them back."
+            self.bench.strip.note(words, warning=True)
+
+        return back
 
     # Events
 

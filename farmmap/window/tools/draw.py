@@ -11,7 +11,6 @@ import shapely
 
 from farmmap.window.tools.corners_tool import CornersTool
 from farmmap.window.tools.note_strip import Answer
-from farmmap.window.tools.sentences import words_of_error
 from farmmap.window.tools.sketch import Outline
 
 if TYPE_CHECKING:
@@ -92,10 +91,10 @@ class DrawTool(CornersTool):
         if not self.corners:
             return (
                 f"Click the first corner of {self.drawable.one}. Or arrow keys and Enter; or type its place. "
-                "Ctrl held: no snapping."
+                "Hold Ctrl to place it freely."
             )
         ends = "Double click or Enter ends" if len(self.corners) >= self.least else "Click the next corner"
-        return f"{ends}; Backspace or Ctrl+Z takes the last corner back; Escape gives up. Or type: 25 @ 90."
+        return f"{ends}; Backspace or Ctrl+Z takes the last corner back; Escape gives up. Or type: 25 m at 90."
 
     def answers(self) -> tuple[Answer, ...]:
         """Return what can be done with what was drawn last."""
@@ -125,14 +124,8 @@ class DrawTool(CornersTool):
             if kind.table == "hazards" and len(added):
                 self._ask_for_clearance(proposed)
 
-        def give_back(error: BaseException) -> None:
-            if not self.corners and self.bench.tool is self:
-                self.corners = [(float(x), float(y)) for x, y in corners]
-            words = f"{words_of_error(error)} The corners are still there: Backspace takes them back."
-            self.bench.strip.note(words, warning=True)
-
         point = kind.drawn_as == "point"
-        self.bench.propose(make, [Outline(corners, closed=self.as_area, apart=point)], pick, give_back)
+        self.bench.propose(make, [Outline(corners, closed=self.as_area, apart=point)], pick, self.give_back(corners))
 
     def _ask_for_clearance(self, proposed: Proposed) -> None:
         """Open the fields of a new hazard: without a clearance it counts for nothing."""

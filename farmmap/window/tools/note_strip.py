@@ -62,8 +62,9 @@ class NoteStrip(QFrame):
 
     def hint(self, words: str, answers: Sequence[Answer] = ()) -> None:
         """Say what may be done next, once no note stands there, with buttons that do it."""
-        self._hint, self._hint_answers = words, tuple(answers)
-        self._show()
+        if (words, tuple(answers)) != (self._hint, self._hint_answers):
+            self._hint, self._hint_answers = words, tuple(answers)
+            self._show()
 
     def note(self, words: str, *, warning: bool = False, answers: Sequence[Answer] = ()) -> None:
         """Say something that stays until the next action, and offer answers to it."""

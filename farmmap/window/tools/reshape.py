@@ -86,14 +86,17 @@ class ReshapeTool(PlacingTool):
             return "Click the block, creek, fence or track that is to be reshaped."
         if self.chosen is None:
             name = words_of(self.bench.farm, [self.row])
-            return f"Drag a corner of {name}; click on an edge to add one; Tab goes from corner to corner."
+            return (
+                f"Drag a corner of {name}; click on an edge to add one. Tab goes from corner to corner, "
+                "Insert adds one after it."
+            )
         others = int(self.shared[self.chosen])
         shared = " A neighbour shares it and moves along." if others == 1 else ""
         if others > 1:
             shared = f" {others} neighbours share it and move along."
         return (
             f"Corner {self.chosen + 1} of {len(self.corners)}.{shared} Arrow keys move it 1 m, with Shift 0.1 m; "
-            "Delete takes it away; or type where to: 2 @ 90."
+            "Delete takes it away; or type where to: 2 m at 90."
         )
 
     # Events
