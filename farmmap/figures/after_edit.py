@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
+from farmmap.farm.grids import Grid
 from farmmap.farm.splice import Moves, columns_of
 from farmmap.figures.blocks import CROWNS, INDEXES, MEMBERS, TABLES, block_rows, block_table, class_width, table_key
 from farmmap.figures.grounds import either_id, grounds, grounds_after
@@ -41,7 +42,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 WIDER = 1.01
-"""How much further than a width is looked, for the difference between grid metres and metres of ground."""
+"""How much further than a width on the grid is looked, as each block and margin has a scale of its own."""
+
+ONE_SCALE_M = 10_000.0
+"""Over less ground than this the scale of a grid hardly changes. [m]"""
 
 REACH_OF = {"tracks": ("width_m", 0.5), "creeks": ("channel_m", 0.5), "hazards": ("clear_m", 1.0)}
 """Column and part of it by which a row reaches beyond its shape."""
@@ -86,7 +90,7 @@ def carry_over(before: Farm, after: Farm, edit: Edit, on: dt.date | None = None,
     trees = _trees_after(before, after, touched, day)
     if trees is None:
         return
-    crowns, stems = _where_felt(trees)
+    crowns, stems = _where_felt(trees, after.grid)
     fences = Edit("", {name: edit.changes[name] for name in edit.changes if name == "fences"}).ground()
     margins_after(before, after, (trees.before, trees.there), {"fences": fences, "crowns": crowns, "stems": stems})
     if ground is not None and members is not None:
@@ -157,7 +161,7 @@ def _grounds_after(before: Farm, after: Farm, edit: Edit, reshaped: Ints) -> Int
     names = [name for name in ("blocks", *REACH_OF) if name in edit.changes]
     if not names and before.grid == after.grid:
         return np.empty(0, np.int64)
-    boxes = np.concatenate([NOWHERE, *(_reach(edit, name) for name in REACH_OF if name in edit.changes)])
+    boxes = np.concatenate([NOWHERE, *(_reach(edit, name, before.grid) for name in REACH_OF if name in edit.changes)])
     if len(boxes) > MOST_BOXES:
         return None
     return grounds_after(before, after, reshaped, boxes)
@@ -178,13 +182,25 @@ def _block_ids(edit: Edit) -> tuple[Ints, Ints]:
     return ids, ids[~same[np.argsort(was)]]
 
 
-def _reach(edit: Edit, name: str) -> Floats:
+def _reach(edit: Edit, name: str, grid: Grid) -> Floats:
     """Rectangles of ground that rows of tracks, creeks or hazards may take out of a block."""
     change = edit.changes[name]
     column, part = REACH_OF[name]
     boxes = Edit("", {name: change}).ground()
-    wide = float(np.nanmax([0.0, *change.before[column], *change.after[column]])) * part * WIDER
-    return boxes[np.isfinite(boxes).all(axis=1)] + np.array([-1, -1, 1, 1]) * (wide + EDGE_M)
+    boxes = boxes[np.isfinite(boxes).all(axis=1)]
+    wide = float(np.nanmax([0.0, *change.before[column], *change.after[column]])) * part * _widest_scale(grid, boxes)
+    return boxes + np.array([-1, -1, 1, 1]) * (wide * WIDER + EDGE_M)
+
+
+def _widest_scale(grid: Grid, boxes: Floats) -> float:
+    """Grid metres for a metre of ground on some rectangles, at least 1: where that is greatest at their corners."""
+    if not len(boxes):
+        return 1.0
+    (west, south), (east, north) = boxes[:, :2].min(axis=0).tolist(), boxes[:, 2:].max(axis=0).tolist()
+    if east - west + north - south < ONE_SCALE_M:
+        west, south = east, north = (west + east) / 2, (south + north) / 2
+    scales = [grid.scale(x, y) for x in {west, east} for y in {south, north}]
+    return max([1.0, *(scale for scale in scales if np.isfinite(scale))])
 
 
 def _members_after(before: Farm, after: Farm, reshaped: Ints, touched: Touched) -> set[int] | None:
@@ -216,20 +232,21 @@ def _members_after(before: Farm, after: Farm, reshaped: Ints, touched: Touched) 
     return blocks - {NO_BLOCK}
 
 
-def _where_felt(trees: _Trees) -> tuple[Floats, Floats]:
+def _where_felt(trees: _Trees, grid: Grid) -> tuple[Floats, Floats]:
     """Rectangles on which the crowns and the stems of touched trees stood or stand."""
     if not len(trees.old) + len(trees.new):
         return NOWHERE, NOWHERE
     felt = []
     for there, places in ((trees.before, trees.old), (trees.there, trees.new)):
-        crown = np.nan_to_num(there.crown_m[places]) / 2 * WIDER + EDGE_M
+        crown = np.nan_to_num(there.crown_m[places]) / 2
         felt.append(np.column_stack([there.x[places], there.y[places], crown, there.crown_estimated[places]]))
     both = np.concatenate(felt)
     x, y, crown, _ = both[np.isfinite(both).all(axis=1)].T
     stems = np.column_stack([x - EDGE_M, y - EDGE_M, x + EDGE_M, y + EDGE_M])
     if not trees.moves and np.array_equal(felt[0], felt[1]):
         return NOWHERE, stems
-    return np.column_stack([x - crown, y - crown, x + crown, y + crown]), stems
+    reach = crown * _widest_scale(grid, stems) * WIDER + EDGE_M
+    return np.column_stack([x - reach, y - reach, x + reach, y + reach]), stems
 
 
 def _blocks_after(

@@ -56,6 +56,9 @@ BRIEF = (
     "crown_cover_percent",
 )
 
+MANY = 20
+"""Crowns over so many blocks are worked out together."""
+
 INDEXES: Remembered[TreeIndex] = Remembered(3)
 MEMBERS: Remembered[Members] = Remembered(4)
 CROWNS: Remembered[CrownMap] = Remembered(3)
@@ -202,6 +205,9 @@ def block_rows(
     stock = Stocking(there, members_of(farm), blocks)
     of_stand = _stands(there, stock, ground.net_ha[places], class_cm)
     said = _texts(farm, places)
+    if len(places) >= MANY:
+        covered = places[ground.existing[places]]
+        crowns.make_ready(ground.net[covered], ground.scales[covered])
     rows: list[Row] = []
     for number, (place, name, purpose, stage) in enumerate(zip(places.tolist(), *said, strict=True)):
         gross, net = float(ground.gross_ha[place]), float(ground.net_ha[place])

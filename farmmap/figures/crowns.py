@@ -150,6 +150,12 @@ class CrownMap:
         area = float(region.area)
         return found.area / area if area > 0 else 0.0, found.reaching, found.marked
 
+    def make_ready(self, regions: NDArray[np.object_], scales: Floats) -> None:
+        """Work out together what `over` needs for many regions, given the scale of each; shape (n,)."""
+        near = np.array([_rounded(scale) for scale in scales.tolist()])
+        for one in set(near.tolist()):
+            self._canopy(one).make_ready(regions[near == one].tolist())
+
     def about_over(self, region: shapely.Geometry, scale: float) -> tuple[float, int, int]:
         """`over`, counted along rows: quick and within 0.1 %, for while something moves."""
         places = self.reaching(region, scale)

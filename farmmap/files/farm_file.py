@@ -39,7 +39,7 @@ from farmmap.files.turns import turn
 from farmmap.progress import SILENT, Progress
 
 TRIES = 3
-"""How often reading is begun again because another program wrote into the file meanwhile."""
+"""How often reading is begun again because another program wrote into the file, or replaced it, meanwhile."""
 
 ONE_EDIT_BUSY_S = 10.0
 """How long a single edit waits for another program to finish with the file. [s]"""
@@ -65,13 +65,23 @@ def read_farm(path: str | Path, progress: Progress = SILENT) -> Farm:
         ``progress`` asked to stop.
     """
     path = Path(path)
-    with turn(path), _reading(path) as connection:
+    with turn(path):
         for _ in range(TRIES):
-            seen = _version(connection)
-            farm = _read(connection, path, progress)
-            if _version(connection) == seen:
-                return farm
+            opened = _file_at(path)
+            with _reading(path) as connection:
+                seen = _version(connection)
+                farm = _read(connection, path, progress)
+                if _version(connection) == seen and _file_at(path) == opened:
+                    return farm
     raise FarmFileError(damaged(path, "locked"))
+
+
+def _file_at(path: Path) -> tuple[int, int] | None:
+    """Return what tells the file there from one that was put in its place, None if there is none."""
+    with contextlib.suppress(OSError):
+        found = path.stat()
+        return found.st_dev, found.st_ino
+    return None
 
 
 def _version(connection: sqlite3.Connection) -> int:

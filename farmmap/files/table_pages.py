@@ -102,7 +102,7 @@ def read_pages(connection: sqlite3.Connection, path: Path, table: Table) -> tupl
         finally:
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
-    return (ids, values) if (np.diff(ids) > 0).all() else None
+    return (ids, values) if (ids[1:] > ids[:-1]).all() else None
 
 
 def _layout(connection: sqlite3.Connection, file: io.RawIOBase, table: Table) -> _Layout:

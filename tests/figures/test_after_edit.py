@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from shapely import LineString, MultiPolygon, Polygon, box
 
 from farmmap.farm.edits import Change, Edit, rows_changed, rows_put_in, rows_taken_away
-from farmmap.farm.farm import Farm, Settings, next_ids, shaped
+from farmmap.farm.farm import Farm, Settings, new_farm, next_ids, shaped
 from farmmap.farm.grids import Grid
 from farmmap.farm.schema import TABLES
 from farmmap.figures import blocks as blocks_module
@@ -464,3 +464,34 @@ def test_all_trees_taken_away_and_put_back() -> None:
             carry_over(now, after, edit.turned_round(), ON)
             _same_figures(after, ON)
             now = after
+
+
+@pytest.mark.parametrize("table", ["tracks", "measurements"])
+def test_widths_are_looked_for_at_the_scale_of_the_grid(table: str) -> None:
+    """On EPSG:3857 a metre of ground is 1.3 m of grid, so a block further off than the width is still touched."""
+    west, south = 19_400_000.0, -5_010_000.0
+    rows = {
+        "blocks": {"name": ["Flat"], "stage": ["existing"], "geometry": [box(west, south, west + 100, south + 100)]},
+        "tracks": {
+            "stage": ["existing"],
+            "width_m": [20.0],
+            "geometry": [LineString([(west - 12, south - 50), (west - 12, south + 30)])],
+        },
+        "trees": {"x": [west - 12], "y": [south + 60]},
+        "measurements": {
+            "tree": [1],
+            "stem": [1],
+            "measured_on": np.array([ON], "datetime64[s]"),
+            "dbh_cm": [30.0],
+            "crown_m": [20.0],
+        },
+    }
+    tables = {name: shaped(TABLES[name], values, np.array([1]), Grid(3857)) for name, values in rows.items()}
+    farm = Farm(Settings("Wide", 3857), {**new_farm("Wide", 3857).tables, **tables})
+    block_figures(farm, ON)
+    edit = rows_taken_away(farm, "Take away", {table: pd.Index([1])})
+    after = edit.apply(farm)
+    carry_over(farm, after, edit, ON)
+    row, afresh = block_figures(after, ON).rows[0], block_figures(_fresh(after), ON).rows[0]
+    assert row == afresh
+    assert row != block_figures(farm, ON).rows[0]

@@ -322,3 +322,15 @@ def test_read_only_files_open(path, farm):
     path.chmod(0o444)
     same(read_farm(path), farm)
     assert isinstance(read_farm(str(path)), Farm)
+
+
+def test_a_file_replaced_while_it_is_read_is_read_again_from_the_start(tmp_path, path, farm):
+    other = Farm(Settings("Another", farm.settings.epsg), {**farm.tables, "measurements": farm.measurements.iloc[:0]})
+    write_farm(other, tmp_path / "other.gpkg")
+
+    class Replacing:
+        def step(self, done, _total, _what):
+            if done == 2 and (tmp_path / "other.gpkg").exists():
+                (tmp_path / "other.gpkg").replace(path)
+
+    same(read_farm(path, Replacing()), other)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from farmmap.errors import FarmFileError
@@ -81,6 +81,7 @@ def many_trees(rows):
         unique_by=lambda row: row[0],
     )
 )
+@example([(0, 0, *[None] * 8), (-(2**63), 0, *[None] * 8), (2**63 - 1, -(2**63), *[None] * 8)])
 def test_any_value_is_read_to_the_last_bit(rows):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "any.gpkg"
