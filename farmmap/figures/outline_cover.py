@@ -33,6 +33,9 @@ BY_A_HAIR = 1e-9
 SIDE_KEY = np.array([1.0, np.pi, np.e, 1 / np.sqrt(2)])
 """Sides are looked up by the sum of their coordinates times these, and then compared."""
 
+FEW_PAIRS = 5_000
+"""So few pairs of sides and discs are looked at one by one."""
+
 
 @dataclass(frozen=True, eq=False)
 class Felt:
@@ -191,6 +194,9 @@ def _beside_some(begins: Floats, ends: Floats, discs: Floats) -> tuple[Places, P
     widest = float(discs[:, 2].max(initial=0.0))
     if not len(begins) or not len(discs):
         return np.empty(0, np.intp), np.empty(0, np.intp)
+    if len(begins) * len(discs) <= FEW_PAIRS:
+        side = np.repeat(np.arange(len(begins)), len(discs))
+        return _touching(begins, ends, discs, side, np.tile(np.arange(len(discs)), len(begins)))
     index = TreeIndex(discs[:, 0], discs[:, 1], widest / 2)
     first, boxes = _runs(begins, ends, widest / 2)
     run, at = index.near_boxes(boxes + np.array([-widest, -widest, widest, widest]))
@@ -200,10 +206,13 @@ def _beside_some(begins: Floats, ends: Floats, discs: Floats) -> tuple[Places, P
     near = np.flatnonzero(off_x * off_x + off_y * off_y <= radius * radius)
     run, at = run[near], at[near]
     pair, step = spread(np.diff(first, append=len(begins))[run])
-    side, at = first[run[pair]] + step, at[pair]
-    disc = index.order[at]
+    return _touching(begins, ends, discs, first[run[pair]] + step, index.order[at[pair]])
+
+
+def _touching(begins: Floats, ends: Floats, discs: Floats, side: Places, disc: Places) -> tuple[Places, Places]:
+    """Pairs of sides and discs, of those given, that touch."""
     along_x, along_y = (ends - begins)[side].T
-    away_x, away_y = index.x[at] - begins[side, 0], index.y[at] - begins[side, 1]
+    away_x, away_y = (discs[disc, :2] - begins[side]).T
     along = (away_x * along_x + away_y * along_y) / (along_x * along_x + along_y * along_y)
     along = np.minimum(np.maximum(along, 0.0), 1.0)
     off_x, off_y = away_x - along * along_x, away_y - along * along_y
