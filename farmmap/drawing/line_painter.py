@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 
 import numpy as np
@@ -31,6 +31,7 @@ def paint_line(
     marks_from_mm: float | None = None,
     *,
     on_paper: bool = True,
+    pause: Callable[[], None] = lambda: None,
 ) -> None:
     """Paint a line.
 
@@ -50,11 +51,14 @@ def paint_line(
         Where the first arrowhead or sign stands; half way to the second if not given. [mm]
     on_paper : bool
         Whether every corner is to be drawn in full; a screen has no use for that.
+    pause : callable
+        Called between slices of work; may raise to stop.
     """
     shape = polygon(points)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     width = max(style.width_mm, true_mm)
     for made in _pens(style, width, dots_per_mm, on_paper):
+        pause()
         painter.setPen(made)
         painter.drawPolyline(shape)
     if style.arrow_every_mm:

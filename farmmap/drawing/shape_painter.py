@@ -63,8 +63,7 @@ def paint_lines(painter: QPainter, layer: LineLayer, view: View, dots_per_mm: fl
     points = _dots(corners, view, dots_per_mm)
     runs = zip(lines[:-1].tolist(), lines[1:].tolist(), true_mm[which].tolist(), strict=True)
     for first, last, wide in runs:
-        pause()
-        paint_line(painter, points[first:last], layer.style, dots_per_mm, wide, on_paper=on_paper)
+        paint_line(painter, points[first:last], layer.style, dots_per_mm, wide, on_paper=on_paper, pause=pause)
 
 
 def paint_marks(painter: QPainter, layer: MarkLayer, view: View, dots_per_mm: float) -> None:
