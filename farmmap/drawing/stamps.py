@@ -21,7 +21,7 @@ Pixels = NDArray[np.uint32]
 """Premultiplied ARGB, shape (height, width)."""
 
 _ROUND_OF_DOTS = 65_536  # so many dots are worked on at a time, to stay inside the caches
-_RUNS_AT_ONCE, _ROWS_AT_ONCE = 16_384, 64  # each takes about a millisecond
+_RUNS_AT_ONCE, _ROWS_AT_ONCE = 4_096, 64  # each takes about a millisecond
 
 
 def _go_on() -> None:
