@@ -22,7 +22,7 @@ from farmmap.scene.styles import Theme, mixed
 from farmmap.scene.symbols import SpeciesSymbol
 from farmmap.scene.view import Bounds, Floats, View
 
-MOST_DOTS = (1_200_000.0, 280_000.0)
+MOST_DOTS = (800_000.0, 280_000.0)
 """Trees are drawn smaller where they would cover more dots than this, overlaps counted, so that they are told apart
 and painted in time: for `FINE_UP_TO` trees or fewer in view, and for `MANY` or more; in between it changes evenly."""
 
