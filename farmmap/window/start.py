@@ -66,13 +66,7 @@ def _after_first_paint(window: FarmWindow, path: Path | None) -> None:
     if path is not None:
         window.open_farm(path)
     window.load_panels()
-    QTimer.singleShot(STARTED_MS, window, _look_for_rubbish)
-
-
-def _look_for_rubbish() -> None:
-    """Begin to look for rubbish, among what comes from now on only."""
-    gc.freeze()
-    gc.enable()
+    QTimer.singleShot(STARTED_MS, window, gc.enable)
 
 
 def _tell_in(window: FarmWindow) -> Callable[[type[BaseException], BaseException, TracebackType | None], None]:
