@@ -271,7 +271,8 @@ def shaped(table: Table, values: Mapping[str, Any], ids: np.ndarray, grid: Grid)
         if given is None:
             if column.needed and rows:
                 raise BadInput(f"{table.words}: {column.words} ({column.name}) is missing")
-            given = np.full(rows, _default(column))
+            columns[column.name] = _all_the_same(_default(column), column, rows)
+            continue
         try:
             columns[column.name] = pd.array(given, dtype=DTYPES[column.kind]) if len(given) else _none(column)
         except (TypeError, ValueError) as error:
@@ -302,6 +303,11 @@ def _default(column: Column) -> str | int | float | np.datetime64:
             return float("nan")
         case Kind.DAY:
             return np.datetime64("NaT", "s")
+
+
+def _all_the_same(value: str | float | np.datetime64, column: Column, rows: int) -> pd.api.extensions.ExtensionArray:
+    """Return a column that holds one value only; spreading it out takes a fraction of reading it row by row."""
+    return pd.array([value], dtype=DTYPES[column.kind]).take(np.zeros(rows, np.intp))
 
 
 def _none(column: Column) -> pd.api.extensions.ExtensionArray:

@@ -4,106 +4,41 @@ The file, the importers, the panels, the checks and the help all read these
 descriptions; to add a column, add it here.
 """
 
-from dataclasses import dataclass
-from enum import StrEnum
+from farmmap.farm.columns import Column, Geometry, Kind, Table
 
-SCHEMA_VERSION = 2
+__all__ = [
+    "BACKDROPS",
+    "BACKDROP_KINDS",
+    "BANKS",
+    "BLOCKS",
+    "BOUNDARY",
+    "CREEKS",
+    "DRAWN_AS",
+    "FENCES",
+    "HAZARDS",
+    "HAZARD_KINDS",
+    "MEASUREMENTS",
+    "NOTES",
+    "ORIGINS",
+    "PLANS",
+    "PLAN_STATES",
+    "SCHEMA_VERSION",
+    "SPECIES",
+    "STAGES",
+    "STATUSES",
+    "STOCKS",
+    "TABLES",
+    "TRACKS",
+    "TREES",
+    "YES_NO",
+    "Column",
+    "Geometry",
+    "Kind",
+    "Table",
+]
+
+SCHEMA_VERSION = 3
 """Version of the tables below, written into every farm file."""
-
-
-class Kind(StrEnum):
-    """What a column holds, and how it is kept in memory and in the file."""
-
-    TEXT = "text"  # str, "" when not given
-    WHOLE = "whole"  # int64
-    NUMBER = "number"  # float64, nan when not known
-    DAY = "day"  # datetime64[s] at midnight, NaT when not known
-    WHEN = "when"  # "" or ISO 8601 with what is known: 2004, 2004-07 or 2004-07-15
-
-
-class Geometry(StrEnum):
-    """The kind of shape a table's rows have."""
-
-    POLYGON = "polygon"
-    LINE = "line"
-    POINT = "point"
-    ANY = "any"
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of a table.
-
-    Attributes
-    ----------
-    name : str
-        Name in the file, in memory and in CSV; ends in the unit where there is one.
-    kind : Kind
-        What it holds.
-    words : str
-        What it is, for people.
-    unit : str
-        Unit of a number, "" if none.
-    allowed : tuple of str
-        The only values a text column may hold; empty if anything goes.
-    default : str, int or float or None
-        Value of a row that does not give one; None: nothing known.
-    least, most : float or None
-        Smallest and largest believable value of a number.
-    needed : bool
-        A row without it is refused.
-    points_to : str
-        Table whose ``id`` this column holds, "" if none.
-    also : tuple of str
-        Other headings under which a table from elsewhere may carry it (lower case).
-    """
-
-    name: str
-    kind: Kind
-    words: str
-    unit: str = ""
-    allowed: tuple[str, ...] = ()
-    default: str | int | float | None = None
-    least: float | None = None
-    most: float | None = None
-    needed: bool = False
-    points_to: str = ""
-    also: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Table:
-    """One table of a farm: its columns and the kind of shape its rows have.
-
-    Every table also has ``id`` (int64, unique, the index in memory and the
-    primary key in the file). Point tables keep ``x`` and ``y`` (float64, grid
-    metres) in memory; other tables with a shape keep ``geometry``.
-    """
-
-    name: str
-    words: str
-    one: str
-    geometry: Geometry | None
-    columns: tuple[Column, ...]
-
-    def column(self, name: str) -> Column:
-        """Return the column of that name.
-
-        Raises
-        ------
-        KeyError
-            The table has no such column.
-        """
-        for column in self.columns:
-            if column.name == name:
-                return column
-        raise KeyError(f"{self.name} has no column {name}")
-
-    @property
-    def column_names(self) -> tuple[str, ...]:
-        """Names of all columns, without id and shape."""
-        return tuple(column.name for column in self.columns)
-
 
 STAGES = ("existing", "planned")
 STATUSES = ("alive", "dead", "felled")
@@ -112,6 +47,8 @@ DRAWN_AS = ("centre line", "left bank", "right bank")
 ORIGINS = ("", "native", "introduced")
 BACKDROP_KINDS = ("picture", "elevation")
 YES_NO = ("yes", "no")
+BANKS = ("both", "left", "right")
+PLAN_STATES = ("kept", "accepted", "planted")
 HAZARD_KINDS = ("power line", "building", "pipeline", "drain", "other")
 
 _STAGE = Column(
@@ -124,6 +61,7 @@ _STAGE = Column(
 )
 _NAME = Column("name", Kind.TEXT, "name", also=("label", "title", "id_name"))
 _NOTE = Column("note", Kind.TEXT, "note", also=("notes", "remarks", "remark", "comment", "comments", "desc"))
+_PLAN = Column("plan", Kind.TEXT, "name of the plan that it came from; empty: none", by_program=True)
 
 BOUNDARY = Table("boundary", "Boundary", "boundary", Geometry.POLYGON, (_NAME, _NOTE))
 
@@ -146,6 +84,7 @@ BLOCKS = Table(
         ),
         _STAGE,
         _NOTE,
+        _PLAN,
     ),
 )
 
@@ -213,6 +152,7 @@ FENCES = Table(
         Column("build", Kind.TEXT, "how it is built", also=("type", "kind", "fence_type")),
         _STAGE,
         _NOTE,
+        _PLAN,
     ),
 )
 
@@ -315,6 +255,7 @@ TREES = Table(
         ),
         _STAGE,
         _NOTE,
+        _PLAN,
     ),
 )
 
@@ -407,6 +348,7 @@ NOTES = Table(
         Column("heading", Kind.TEXT, "heading", also=("name", "title")),
         Column("text", Kind.TEXT, "what is to be remembered", also=("note", "desc", "comment")),
         Column("written_on", Kind.DAY, "day it was written", also=("date",)),
+        _PLAN,
     ),
 )
 
@@ -453,8 +395,59 @@ BACKDROPS = Table(
     ),
 )
 
+PLANS = Table(
+    "plans",
+    "Plans",
+    "plan",
+    None,
+    (
+        Column("name", Kind.TEXT, "what it is called; no two are called the same", needed=True),
+        Column("creek", Kind.TEXT, "name of the creek along which it lies", needed=True),
+        Column("banks", Kind.TEXT, "bank or banks, as seen looking downstream", allowed=BANKS, default="both"),
+        Column(
+            "from_m",
+            Kind.NUMBER,
+            "where it begins, along the creek from its top; empty: at the top",
+            "m",
+            least=0.0,
+            most=1e7,
+        ),
+        Column(
+            "to_m",
+            Kind.NUMBER,
+            "where it ends, along the creek from its top; empty: at the creek's end",
+            "m",
+            least=0.0,
+            most=1e7,
+        ),
+        Column("recipe", Kind.TEXT, "what is planted and fenced, and how: a recipe as TOML", needed=True),
+        Column("made_on", Kind.DAY, "day on which it was made"),
+        Column(
+            "state",
+            Kind.TEXT,
+            "kept: only thought out; accepted: its plants stand on the farm as planned; planted: they were planted",
+            allowed=PLAN_STATES,
+            default="kept",
+        ),
+        _NOTE,
+    ),
+)
+
 TABLES: dict[str, Table] = {
     table.name: table
-    for table in (BOUNDARY, BLOCKS, CREEKS, FENCES, TRACKS, HAZARDS, TREES, MEASUREMENTS, SPECIES, NOTES, BACKDROPS)
+    for table in (
+        BOUNDARY,
+        BLOCKS,
+        CREEKS,
+        FENCES,
+        TRACKS,
+        HAZARDS,
+        TREES,
+        MEASUREMENTS,
+        SPECIES,
+        NOTES,
+        BACKDROPS,
+        PLANS,
+    )
 }
 """Every table of a farm by name, in the order in which they are shown."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -110,6 +110,25 @@ class SpeciesFinder:
                 self._codes.setdefault(plain(word), known.code)
         return known.code
 
+    def code_for(self, kind: Known) -> str:
+        """Return the code for a kind of plant, adding it with its figures if neither list knows it.
+
+        It is known by its scientific name; by its trade name or code only where one of the two has no scientific name.
+        """
+        if kind.scientific and self._scientific_of(kind.scientific) is not None:
+            return self.code_of(kind.scientific)
+        for word in (kind.name, kind.code):
+            other = self._scientific_of(word)
+            if other is not None and not (other and kind.scientific):
+                return self.code_of(word)
+        is_free = kind.code and self._scientific_of(kind.code) is None
+        code = kind.code if is_free else self._free_code(kind.name or kind.code)
+        self._added[code] = replace(kind, code=code)
+        for word in (code, kind.name, kind.scientific):
+            if word:
+                self._codes.setdefault(plain(word), code)
+        return code
+
     def added(self, grid: Grid) -> pd.DataFrame:
         """Return rows for the species that were added, to be put into the species table."""
         first = int(self._own.index.max()) + 1 if len(self._own) else 1
@@ -117,6 +136,18 @@ class SpeciesFinder:
         ids = np.arange(first, first + len(species), dtype=np.int64)
         fields = ("code", *_AFTER_CODE)
         return shaped(SPECIES, {f: [getattr(s, f) for s in species] for f in fields}, ids, grid)
+
+    def _scientific_of(self, word: str) -> str | None:
+        """Return the scientific name of the species known by a word, "" if it has none; None if none is known by it."""
+        code = self._codes.get(plain(word))
+        if code in self._added:
+            return self._added[code].scientific
+        if code is not None:
+            return next(
+                str(name) for own, name in zip(self._own["code"], self._own["scientific"], strict=True) if own == code
+            )
+        shipped = self._shipped.get(plain(word))
+        return None if shipped is None else shipped.scientific
 
     def _latin_name_in(self, text: str) -> str:
         """Return the known name behind a scientific name with an author, a variety or a short genus; "" if none."""

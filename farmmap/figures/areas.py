@@ -86,6 +86,8 @@ def planar_areas_m2(polygons: ArrayLike) -> Floats:
 
 def polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
     """Return the polygons of a shape as one Polygon or MultiPolygon; points and lines are dropped."""
+    if isinstance(shape, shapely.Polygon) and not shape.is_empty:
+        return shape
     parts = shapely.get_parts(shape)
     parts = shapely.get_parts(parts[shapely.get_type_id(parts) != shapely.GeometryType.LINESTRING])
     flat = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]

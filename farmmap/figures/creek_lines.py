@@ -61,11 +61,11 @@ def creeks_of(farm: Farm) -> list[Creek]:
             both = (max(widths[0], 0.0) * scale, max(widths[1], 0.0) * scale)
             reaches += [Reach(line, half * scale, both) for line in downstream(shape, flows == "against")]
         if reaches:
-            found.append(Creek(str(name), tuple(map(int, own.index)), _run_together(reaches), scale))
+            found.append(Creek(str(name), tuple(map(int, own.index)), run_together(reaches), scale))
     return found
 
 
-def _run_together(reaches: list[Reach]) -> tuple[Reach, ...]:
+def run_together(reaches: list[Reach]) -> tuple[Reach, ...]:
     """Join stretches of the same widths that meet end to beginning, so that no notch is left between them."""
     kinds: dict[tuple[float, tuple[float, float]], list[shapely.LineString]] = {}
     for reach in reaches:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import sqlite3
+import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -86,7 +87,8 @@ def farm_findings(farm: Farm) -> list[Finding]:
             findings += _column_findings(table, frame, column, farm)
         if table.geometry:
             findings += _shape_findings(table, frame)
-    for look in (_block_findings, _creek_findings, _far_findings, _tree_findings, _measurement_findings):
+    looks = (_block_findings, _creek_findings, _far_findings, _tree_findings, _measurement_findings, _plan_findings)
+    for look in looks:
         findings += look(farm)
     return findings
 
@@ -269,3 +271,29 @@ def _measurement_findings(farm: Farm) -> Iterator[Finding]:
     bare = (taken[["dbh_cm", "height_m", "crown_m", "pruned_m"]].isna().all(axis=1)).to_numpy()
     if bare.any():
         yield Finding("measurements", _rows(taken, bare, tags), "holds no figure; fill it in or take it away")
+
+
+def _plan_findings(farm: Farm) -> Iterator[Finding]:
+    plans = farm.tables["plans"]
+    names = plans["name"]
+    for name in names[names.duplicated() & (names != "")].unique()[:SHOWN]:
+        yield Finding("plans", name, "more than one plan has this name; give each its own")
+    lost = ~plans["creek"].isin(["", *farm.creeks["name"]]).to_numpy(bool)
+    if lost.any():
+        words = f"lies along {plans['creek'][lost].iloc[0]}, which is no creek of the farm; draw it, or drop the plan"
+        yield Finding("plans", _rows(plans, lost), words)
+    turned = (plans["from_m"] >= plans["to_m"]).to_numpy(bool)
+    if turned.any():
+        yield Finding("plans", _rows(plans, turned), "ends before it begins; make it again")
+    for name, recipe in zip(names, plans["recipe"], strict=True):
+        try:
+            tomllib.loads(recipe)
+        except tomllib.TOMLDecodeError as error:
+            yield Finding("plans", name, f"its recipe cannot be read ({error}); make it again")
+    for table in TABLES.values():
+        if "plan" in table.column_names:
+            frame = farm.tables[table.name]
+            astray = ~frame["plan"].isin(["", *names]).to_numpy(bool)
+            if astray.any():
+                words = f"belongs to plan {frame['plan'][astray].iloc[0]}, which the farm does not have"
+                yield Finding(table.name, _rows(frame, astray), words)

@@ -22,8 +22,11 @@ from farmmap.files import geopackage
 from farmmap.files.rows import GEOMETRY, SQL_KINDS, row_values
 
 SETTINGS_TABLE = "farm"
-CAME_WITH = {"backdrops": 2}
+CAME_WITH = {"backdrops": 2, "plans": 3, **dict.fromkeys(("blocks.plan", "fences.plan", "trees.plan", "notes.plan"), 3)}
 """Version with which a table, or a column written ``table.column``, came; all others were there from the first."""
+
+MANY_ROWS = 2_000
+"""So many rows with shapes are put in or taken out beside the triggers of the spatial index."""
 
 _SETTINGS_COLUMNS = ("name", "epsg", "breast_height_m", "margin_m", "class_cm", "schema_version")
 _GPKG_GEOMETRY = {
@@ -251,7 +254,12 @@ def _write_change(connection: sqlite3.Connection, table: Table, change: Change, 
     was, now = before.index.to_numpy(np.int64), after.index.to_numpy(np.int64)
     gone, stays = was[~np.isin(was, now)], np.isin(now, was)
     name = geopackage.quoted(table.name)
+    on_again = _taken_off(connection, table, "delete", len(gone))
     done = connection.executemany(f"DELETE FROM {name} WHERE id = ?", ((i,) for i in gone.tolist())).rowcount
+    if on_again:
+        old_boxes = _boxes(_at(before, ~np.isin(was, now)))
+        geopackage.taken_out_of_index(connection, table.name, GEOMETRY, gone, old_boxes)
+        connection.execute(on_again)
     if len(gone) and done != len(gone):
         raise FarmFileError(_changed_since(table))
     boxes = np.empty((0, 4))
@@ -269,10 +277,21 @@ def _write_change(connection: sqlite3.Connection, table: Table, change: Change, 
             boxes = _boxes(rows)
     if not stays.all():
         rows = _at(after, ~stays)
+        on_again = _taken_off(connection, table, "insert", len(rows))
         _insert(connection, table, rows, epsg)
+        if on_again:
+            geopackage.put_in_index(connection, table.name, GEOMETRY, rows.index.to_numpy(np.int64), _boxes(rows))
+            connection.execute(on_again)
         if table.geometry:
             boxes = np.concatenate([boxes, _boxes(rows)])
     _note_change(connection, table, boxes)
+
+
+def _taken_off(connection: sqlite3.Connection, table: Table, event: str, rows: int) -> str:
+    """Take a trigger of the spatial index off if many rows come or go; what puts it on again, "" if it stays."""
+    if not table.geometry or rows < MANY_ROWS:
+        return ""
+    return geopackage.trigger_taken_off(connection, table.name, GEOMETRY, event)
 
 
 def _at(frame: pd.DataFrame, which: NDArray[np.bool_]) -> pd.DataFrame:

@@ -123,6 +123,7 @@ def _layout(connection: sqlite3.Connection, file: io.RawIOBase, table: Table) ->
     columns = connection.execute(f"PRAGMA table_xinfo({quoted(table.name)})").fetchall()
     there = {name: kind for _, name, kind, *_ in columns}
     _must(there == {name: kind for name, (kind, _) in wanted.items()})
+    _must(all(default is None for _, _, _, _, default, *_ in columns))  # what a row written before a column came holds
     _must(all(hidden == 0 and key == (name == "id") for _, name, _, _, _, key, hidden in columns))
     names = tuple(str(name) for _, name, *_ in columns)
     return _Layout(page_bytes, page_bytes - head[20], found[0][0], names, tuple(wanted[name][1] for name in names))
@@ -228,13 +229,18 @@ class _Field:
 
 
 def _fields(flat: _Bytes, at: _Whole, count: int) -> Iterator[_Field]:
-    """Yield each value of rows whose heads stand at ``at``."""
+    """Yield each value of rows whose heads stand at ``at``.
+
+    A row that was written before the last columns came has none of them in its head, and NULL in them.
+    """
     heads = flat[at].astype(np.int64)
     _must((heads < 128).all())
     begins, place = at + heads, at + 1
     short: _Bytes | None = None
-    if (heads == count + 1).all() and count <= _LONGEST_WINDOW:
+    if (heads <= count + 1).all() and count <= _LONGEST_WINDOW:
         short = np.ascontiguousarray(_window(flat, place, count).T)
+        if heads.min(initial=count + 1) <= count:
+            short[np.arange(count)[:, np.newaxis] >= heads - 1] = _NULL
         short = short if not len(at) or short.max() < 128 else None
     for column in range(count):
         types: NDArray[np.integer[Any]]
@@ -244,7 +250,9 @@ def _fields(flat: _Bytes, at: _Whole, count: int) -> Iterator[_Field]:
             is_same = bool((types == types[:1]).all())
             size = int(_BYTES[types[0]]) if is_same and len(types) else _BYTES.take(types)
         else:
-            types, place = _numbers(flat, place)
+            types, after = _numbers(flat, place)
+            is_there = place < at + heads
+            types, place = np.where(is_there, types, _NULL), np.where(is_there, after, place)
             _must(((types >= 0) & (types < 1 << 31)).all())
             size = np.where(types < 128, _BYTES.take(types, mode="clip"), (types - _FIRST_BLOB) // 2)
         yield _Field(types, begins, size)

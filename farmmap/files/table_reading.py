@@ -14,6 +14,7 @@ import struct
 import warnings
 from collections.abc import Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -71,7 +72,7 @@ def read_table(
     """
     columns = [column for column in table.columns if f"{table.name}.{column.name}" not in lacking]
     ids, values = (
-        read_pages(connection, path, table)
+        read_pages(connection, path, replace(table, columns=tuple(columns)))
         or _row_by_row(connection, table, columns)
         or _in_bulk(connection, path, table, columns)
     )

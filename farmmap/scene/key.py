@@ -77,8 +77,8 @@ def _trees(look: Theme, trees: TreeLayer | None) -> Iterable[_Line]:
     living, planned = (_by_species(trees, kinds) for kinds in ((STANDING, UNMEASURED), (PLANNED,)))
     for symbol, count, to_come in zip(trees.symbols, living, planned, strict=True):
         if count or to_come:
-            kind = STANDING if count else PLANNED
-            yield f"species:{symbol.code}", symbol.name, TreeSample(symbol, kind), int(count or to_come)
+            kind, said = (STANDING, "") if count else (PLANNED, ", planned")
+            yield f"species:{symbol.code}", symbol.name + said, TreeSample(symbol, kind), int(count or to_come)
     for kind, words in ((UNMEASURED, "(not measured)"), (PLANNED, "planned tree"), (GONE, "dead or felled")):
         count = int(_by_species(trees, (kind,)).sum())
         if count:

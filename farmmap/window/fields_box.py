@@ -215,7 +215,7 @@ class FieldsBox(QDialog):
         self.fields = {}
         self.pruned = self.pruned_on = None
         for column in TABLES[table].columns:
-            if column.points_to:
+            if column.points_to or column.by_program:
                 continue
             is_species = (table, column.name) == ("trees", "species")
             field = Field(column, _held(rows, column), farm if is_species else None)

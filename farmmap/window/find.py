@@ -44,10 +44,11 @@ def find_things(farm: Farm, margins: Sequence[Margin], text: str, most: int = MO
     if not wanted:
         return []
     ranked: list[tuple[int, int, Found]] = []
-    for id_, name in farm.blocks["name"].items():
+    blocks = farm.blocks
+    for id_, name, stage in zip(blocks.index, blocks["name"], blocks["stage"], strict=True):
         rank = _rank(str(name), wanted)
         if rank is not None:
-            ranked.append((rank, 0, Found(f"{name}, block", Chosen("block", int(str(id_))))))
+            ranked.append((rank, 0, Found(f"{name}, {_staged('block', stage)}", Chosen("block", int(id_)))))
     for place, margin in enumerate(margins):
         rank = _rank(margin.creek, wanted)
         if rank is not None:
@@ -88,6 +89,10 @@ def ground_of(farm: Farm, margins: Sequence[Margin], chosen: Chosen) -> Bounds |
     return float(west), float(south), float(east), float(north)
 
 
+def _staged(kind: str, stage: str) -> str:
+    return f"planned {kind}" if stage == "planned" else kind
+
+
 def _rank(name: str, wanted: str) -> int | None:
     name = name.casefold()
     if name == wanted:
@@ -104,6 +109,7 @@ def _trees(farm: Farm, wanted: str, most: int) -> list[tuple[int, Found]]:
     same = (lower == wanted).to_numpy(bool)
     for rank, fits in ((0, same), (1, lower.str.startswith(wanted).to_numpy(bool) & ~same)):
         for position in np.flatnonzero(fits)[: most - len(found)]:
-            words = f"{tags.iloc[position]}, tree ({farm.trees['species'].iloc[position] or 'species not given'})"
+            row = farm.trees.iloc[position]
+            words = f"{row['tag']}, {_staged('tree', row['stage'])} ({row['species'] or 'species not given'})"
             found.append((rank, Found(words, Chosen("tree", int(farm.trees.index[position])))))
     return found

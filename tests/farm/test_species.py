@@ -1,5 +1,5 @@
 from farmmap.farm.farm import new_farm
-from farmmap.farm.species import SpeciesFinder, known_species, plain
+from farmmap.farm.species import Known, SpeciesFinder, known_species, plain
 
 
 def test_the_list_that_comes_along_is_sound():
@@ -36,3 +36,20 @@ def test_an_unknown_species_is_added_once_and_said():
     assert finder.code_of("Grey Pip Shrub") == "GREPIP2"
     assert finder.newly_named == ["Grey Pipit Tree", "Grey Pip Shrub"]
     assert finder.added(farm.grid)["name"].tolist() == ["Grey Pipit Tree", "Grey Pip Shrub"]
+
+
+def test_a_kind_with_figures_of_its_own_is_known_by_its_names_or_added(farm):
+    finder = SpeciesFinder(farm.species)
+    nan = float("nan")
+    assert finder.code_for(Known("X1", "lowland tōtara", "Podocarpus totara", "", nan, nan, "")) == "TOTA"
+    assert finder.code_for(Known("", "coast redwood", "", "", nan, nan, "")) == "REDW"
+    assert finder.code_for(Known("redw", "", "", "", nan, nan, "")) == "REDW"
+    assert len(finder.added(farm.grid)) == 0
+    fern = Known("TOTA", "river fern", "Fluvia pipita", "native", 0.5, 0.1, "seen by us")
+    assert finder.code_for(fern) == finder.code_for(fern) == "RIVFER"
+    assert finder.code_for(Known("RIVFER", "river fern", "Fluvia alta", "", nan, nan, "")) == "RIVFER2"
+    assert finder.code_for(Known("REED", "reed of the bend", "", "", 0.2, nan, "")) == "REED"
+    assert finder.code_for(Known("P9", "pine", "Pinus radiata", "", nan, nan, "")) == finder.code_of("radiata pine")
+    added = finder.added(farm.grid)
+    assert added["code"].tolist()[:3] == ["RIVFER", "RIVFER2", "REED"]
+    assert added[["crown_base_m", "crown_per_cm", "source"]].iloc[0].tolist() == [0.5, 0.1, "seen by us"]

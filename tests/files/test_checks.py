@@ -66,10 +66,40 @@ NEIGHBOUR = box(EAST + 100, NORTH, EAST + 200, NORTH + 100)
         ("measurements", {"dbh_cm": [np.nan] * 6, "height_m": [np.nan] * 6}, "holds no figure"),
         ("species", {"code": ["TOTA", "TOTA"]}, "species TOTA: is in the list more than once"),
         ("creeks", {"channel_m": [900.0]}, "creeks Sedge Creek: channel_m is 900; 0 to 500 m"),
+        ("trees", {"plan": [""] * 5 + ["Upper"]}, "trees 6: belongs to plan Upper, which the farm does not have"),
+        ("fences", {"plan": ["Upper"]}, "fences Creek fence: belongs to plan Upper"),
     ],
 )
 def test_each_fault_is_found_and_named(farm, table, columns, words):
     assert words in lines(changed(farm, table, **columns))
+
+
+PLANS = {
+    "name": ["Lower Sedge", "Wide"],
+    "creek": ["Sedge Creek", "Sedge Creek"],
+    "from_m": [0.0, np.nan],
+    "to_m": [100.0, 50.0],
+    "recipe": ["title = 'narrow'", "title = 'wide'"],
+}
+
+
+@pytest.mark.parametrize(
+    ("columns", "words"),
+    [
+        ({"name": ["Wide", "Wide"]}, "plans Wide: more than one plan has this name"),
+        ({"name": ["", "Wide"]}, "plans row 1: name is empty"),
+        ({"creek": ["Sedge Creek", "Rush Gully"]}, "plans Wide: lies along Rush Gully, which is no creek of the farm"),
+        ({"to_m": [0.0, 50.0]}, "plans Lower Sedge: ends before it begins"),
+        ({"recipe": ["title = 'narrow'", "title = wide"]}, "plans Wide: its recipe cannot be read (Invalid value"),
+        ({"state": ["kept", "thought of"]}, "plans Wide: state is thought of; it can be kept, accepted, planted"),
+        ({"banks": ["left", "north"]}, "plans Wide: banks is north; it can be both, left, right"),
+        ({"to_m": [-1.0, 50.0], "from_m": [np.nan, np.nan]}, "plans Lower Sedge: to_m is -1"),
+    ],
+)
+def test_each_fault_of_a_plan_is_found_and_named(farm, columns, words):
+    planned = farm.with_tables(plans=shaped(TABLES["plans"], PLANS, np.array([1, 2]), farm.grid))
+    assert lines(changed(planned, "trees", plan=["", "Wide", "Lower Sedge", "", "", ""])) == ""
+    assert words in lines(changed(planned, "plans", **columns))
 
 
 def test_many_faults_of_a_kind_are_counted(farm):

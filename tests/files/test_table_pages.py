@@ -15,6 +15,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from farmmap.errors import FarmFileError
+from farmmap.farm.edits import rows_changed
 from farmmap.farm.farm import new_farm, shaped
 from farmmap.farm.schema import TABLES
 from farmmap.files import table_pages, table_reading
@@ -24,7 +25,7 @@ from farmmap.files.table_pages import read_pages
 from farmmap.files.table_reading import read_table
 from tests.files.random_edits import first_farm, next_edit
 
-TEXTS = {"tag", "species", "planted", "stock", "status", "stage", "note"}
+TEXTS = {"tag", "species", "planted", "stock", "status", "stage", "note", "plan"}
 WHOLE = st.integers(-(2**63), 2**63 - 1)
 NUMBER = st.floats(allow_nan=False) | WHOLE.map(float)
 TEXT = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=80)
@@ -179,6 +180,39 @@ def test_a_log_written_ahead_is_left_to_sqlite(tmp_path, farm):
         connection.execute("UPDATE measurements SET dbh_cm = 77.5")
         assert pages(path, "measurements") is None
         assert (read_farm(path).measurements["dbh_cm"] == 77.5).all()
+
+
+@pytest.mark.parametrize("pages_at_once", [1, 512])
+def test_rows_from_before_a_column_came_hold_nothing_in_it(tmp_path, monkeypatch, pages_at_once):
+    """Short rows and whole ones on the same pages, some with texts so long that their heads take more bytes."""
+    farm, path = many_trees(700), tmp_path / "older.gpkg"
+    write_farm(farm, path)
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        connection.execute("ALTER TABLE trees DROP COLUMN plan")
+        connection.execute("ALTER TABLE trees ADD COLUMN plan TEXT")
+        connection.commit()
+    monkeypatch.setattr(table_pages, "PAGES_AT_ONCE", pages_at_once)
+    assert set(pages(path, "trees")[1]["plan"].to_pylist()) == {""}
+    for step, text in ((3, "Lower Sedge"), (5, None), (11, "Sedge by the bend " * 8)):
+        rows = farm.trees.iloc[::step].copy()
+        rows["plan"] = text or ""
+        write_edit(path, rows_changed(farm, "Note the plan", "trees", rows))
+        farm = rows_changed(farm, "Note the plan", "trees", rows).apply(farm)
+        ids, values = pages(path, "trees")
+        assert ids.tolist() == farm.trees.index.tolist()
+        for name in TEXTS:
+            assert values[name].to_pylist() == farm.trees[name].to_list()
+        for axis in "xy":
+            assert values[axis].tolist() == farm.trees[axis].to_list()
+        assert values["stems"].tolist() == farm.trees["stems"].to_list()
+
+
+def test_a_column_with_a_value_of_its_own_for_older_rows_is_left_to_sqlite(tmp_path, farm):
+    path = tmp_path / "default.gpkg"
+    write_farm(farm, path)
+    changed(path, "ALTER TABLE trees DROP COLUMN plan", "ALTER TABLE trees ADD COLUMN plan TEXT DEFAULT 'Lower'")
+    assert pages(path, "trees") is None
+    assert set(read_farm(path).trees["plan"]) == {"Lower"}
 
 
 def test_shapes_are_left_to_others(tmp_path, farm):

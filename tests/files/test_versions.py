@@ -15,7 +15,7 @@ from farmmap.files import farm_tables
 from farmmap.files.checks import check_farm
 from farmmap.files.farm_file import read_farm, write_edit, write_edit_beside, write_farm
 from farmmap.files.farm_writer import FarmWriter
-from tests.conftest import small_farm
+from tests.conftest import EAST, NORTH, small_farm
 from tests.files.test_farm_writer import noted
 from tests.files.test_killed import same
 
@@ -25,21 +25,41 @@ def version_of(path):
         return connection.execute("SELECT schema_version FROM farm").fetchone()[0]
 
 
-def make_version_1(path):
+TABLES_OF, COLUMNS_OF = {2: ["backdrops"], 3: ["plans"]}, {3: ["blocks", "fences", "trees", "notes"]}
+"""Tables that came with each version, and tables that got the column ``plan``."""
+
+
+def make_version(path, version):
+    """Take out of a farm file all that came after a version."""
     with contextlib.closing(sqlite3.connect(path)) as connection:
-        connection.execute("DROP TABLE backdrops")
-        connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'backdrops'")
-        connection.execute("DELETE FROM gpkg_data_columns WHERE table_name = 'backdrops'")
-        connection.execute("DELETE FROM gpkg_data_column_constraints WHERE constraint_name LIKE 'backdrops_%'")
-        connection.execute("UPDATE farm SET schema_version = 1")
+        there = connection.execute("SELECT schema_version FROM farm").fetchone()[0]
+        for later in range(version + 1, there + 1):
+            for table in TABLES_OF.get(later, []):
+                connection.execute(f"DROP TABLE {table}")
+                connection.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (table,))
+                connection.execute("DELETE FROM gpkg_data_columns WHERE table_name = ?", (table,))
+                connection.execute(
+                    "DELETE FROM gpkg_data_column_constraints WHERE constraint_name LIKE ?", (f"{table}_%",)
+                )
+            for table in COLUMNS_OF.get(later, []):
+                connection.execute(f"ALTER TABLE {table} DROP COLUMN plan")
+                connection.execute(
+                    "DELETE FROM gpkg_data_columns WHERE (table_name, column_name) = (?, 'plan')", (table,)
+                )
+        connection.execute("UPDATE farm SET schema_version = ?", (version,))
         connection.commit()
 
 
+@pytest.fixture(params=range(1, SCHEMA_VERSION))
+def version(request):
+    return request.param
+
+
 @pytest.fixture
-def old(tmp_path):
+def old(tmp_path, version):
     path = tmp_path / "old.gpkg"
     write_farm(small_farm(), path)
-    make_version_1(path)
+    make_version(path, version)
     return path
 
 
@@ -56,7 +76,8 @@ def test_an_old_file_opens_and_is_left_as_it_is(old, farm):
     before = old.read_bytes()
     found = read_farm(old)
     same(found, farm)
-    assert len(found.tables["backdrops"]) == 0
+    assert len(found.tables["backdrops"]) == len(found.tables["plans"]) == 0
+    assert set(found.trees["plan"]) == {""}
     assert check_farm(old) == []
     with FarmWriter(old):
         pass
@@ -74,9 +95,17 @@ def test_the_first_edit_brings_it_up(old, farm, tmp_path, write):
     assert check_farm(old) == []
 
 
-def test_the_first_edit_may_be_of_the_new_table(old, farm):
-    rows = shaped(TABLES["backdrops"], {"name": ["Hill"], "path": ["hill.tif"]}, next_ids(farm.notes, 1), farm.grid)
-    edit = rows_put_in(farm, "Add a backdrop", {"backdrops": rows})
+@pytest.mark.parametrize(
+    ("table", "values"),
+    [
+        ("backdrops", {"name": ["Hill"], "path": ["hill.tif"]}),
+        ("plans", {"name": ["Lower"], "creek": ["Sedge Creek"], "recipe": ["title = 'Lower'"]}),
+        ("trees", {"tag": ["L1"], "stage": ["planned"], "plan": ["Lower"], "x": [EAST], "y": [NORTH]}),
+    ],
+)
+def test_the_first_edit_may_be_of_what_is_new(old, farm, table, values):
+    rows = shaped(TABLES[table], values, next_ids(farm.tables[table], 1), farm.grid)
+    edit = rows_put_in(farm, "Add", {table: rows})
     with FarmWriter(old) as writer:
         writer.write(edit)
         writer.write(edit.turned_round())
@@ -84,10 +113,10 @@ def test_the_first_edit_may_be_of_the_new_table(old, farm):
     same(read_farm(old), edit.apply(farm))
 
 
-def test_an_edit_that_is_refused_leaves_it_at_its_version(old, farm):
+def test_an_edit_that_is_refused_leaves_it_at_its_version(old, farm, version):
     missing = rows_taken_away(farm, "Fell", {"trees": farm.trees.index[:1]})
     write_edit(old, missing)
-    make_version_1(old)
+    make_version(old, version)
     before = old.read_bytes()
     for write in (write_edit, write_edit_beside, FarmWriter(old).write):
         with pytest.raises(FarmFileError, match="changed by another program"):
@@ -104,12 +133,26 @@ def test_an_old_file_without_a_table_of_its_own_version_is_damaged(old):
             use(old)
 
 
-def test_a_file_of_this_version_without_the_new_table_is_damaged(old):
+def test_a_file_of_this_version_without_what_is_new_is_damaged(old, version):
     with contextlib.closing(sqlite3.connect(old)) as connection:
         connection.execute("UPDATE farm SET schema_version = ?", (SCHEMA_VERSION,))
         connection.commit()
-    with pytest.raises(FarmFileError, match="its table backdrops is missing"):
+    missing = {1: "its table backdrops is missing", 2: "its table blocks has no plan"}
+    with pytest.raises(FarmFileError, match=missing[version]):
         read_farm(old)
+
+
+def test_a_file_of_a_newer_version_is_left_untouched(tmp_path):
+    path = tmp_path / "newer.gpkg"
+    write_farm(small_farm(), path)
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        connection.execute("UPDATE farm SET schema_version = ?", (SCHEMA_VERSION + 1,))
+        connection.commit()
+    before = path.read_bytes()
+    for use in (read_farm, FarmWriter):
+        with pytest.raises(FarmFileError, match="written by a newer farmmap"):
+            use(path)
+    assert path.read_bytes() == before
 
 
 def test_columns_that_came_later_get_their_defaults(old, farm, monkeypatch):
@@ -134,12 +177,11 @@ def test_columns_that_came_later_get_their_defaults(old, farm, monkeypatch):
     assert check_farm(old) == []
 
 
-def test_the_sample_farm_of_the_first_version(tmp_path, monkeypatch):
+def test_the_sample_farm_of_an_earlier_version(tmp_path, version):
     sample = Path(__file__).parents[2] / "sample_farm" / "pipit_downs.gpkg"
     path = tmp_path / "pipit_downs.gpkg"
     shutil.copyfile(sample, path)
-    if version_of(path) > 1:
-        make_version_1(path)
+    make_version(path, version)
     before = read_farm(path)
     assert len(before.trees) > 1000
     edit = noted(before, "a")
