@@ -29,7 +29,7 @@ LOCKS = CHECKOUT / "packaging" / "locks"
 BENCHMARKS = CHECKOUT / "tests" / "benchmarks"
 WINDOWS = os.name == "nt"
 
-BELOW_QT = ("farm", "files", "figures", "editing", "scene", "commands", "outside", "contracts", "sample_farm")
+BELOW_QT = ("farm", "files", "figures", "editing", "scene", "plans", "commands", "outside", "contracts", "sample_farm")
 """Folders of tests that must also pass where Qt is not installed."""
 
 USAGE = """\

@@ -1,0 +1,250 @@
+"""The fence along a planting: where it runs, strainers, posts, wire, gates, floodgates, troughs, flood-prone spans.
+
+It is built on the farm's own ground only: where the planting reaches the
+boundary no fence is counted, since the land beyond is not the grower's and the
+boundary has its own fence. A fence that stands near enough already is used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from farmmap.farm.farm import Farm
+from farmmap.farm.heights import Heights
+from farmmap.figures.banks import SIDES
+from farmmap.figures.creek_lines import Creek, creeks_of
+from farmmap.figures.remembered import Remembered
+from farmmap.plans.planting.flood_spans import flood_spans
+from farmmap.plans.planting.gates import HUNG_M, gated, posts_between, wanted_gates
+from farmmap.plans.planting.outer_edge import LEAST_GIVE_M, corridors
+from farmmap.plans.planting.plan import FenceLine
+from farmmap.plans.planting.recipe import FenceWish
+from farmmap.plans.planting.standing_fences import without_standing
+from farmmap.plans.planting.stock_water import troughs
+from farmmap.plans.planting.strains import split_evenly, strainers, turns_deg
+from farmmap.plans.planting.stretch import CreekPart
+
+Floats = NDArray[np.float64]
+Grounds = Mapping[int, shapely.Geometry]
+
+SHARP_DEG = 30.0
+"""A strainer at which the fence turns more than this is spoken of: it needs a stay or a second post; our own limit."""
+
+
+@dataclass(frozen=True, eq=False)
+class Fencing:
+    """The fence of a planting, and what is to be said of it."""
+
+    lines: tuple[FenceLine, ...]
+    notes: tuple[str, ...]
+
+
+_CREEKS: Remembered[list[Creek]] = Remembered(2)
+_LAST: Remembered[Fencing] = Remembered(4)
+
+
+def fence_lines(
+    farm: Farm, part: CreekPart, grounds: Grounds, wish: FenceWish, heights: Heights | None, scale: float
+) -> tuple[FenceLine, ...]:
+    """Return the fences to be built along a planting; see `fencing`."""
+    return fencing(farm, part, grounds, wish, heights, scale).lines
+
+
+def fence_notes(
+    farm: Farm, part: CreekPart, grounds: Grounds, wish: FenceWish, heights: Heights | None, scale: float
+) -> tuple[str, ...]:
+    """Return what the grower should know of the fences, in words; see `fencing`."""
+    return fencing(farm, part, grounds, wish, heights, scale).notes
+
+
+def fencing(
+    farm: Farm, part: CreekPart, grounds: Grounds, wish: FenceWish, heights: Heights | None, scale: float
+) -> Fencing:
+    """Work the fence of a planting out.
+
+    It runs outside the ground by the set-back at least, and by set-back and
+    give at most, straight between as few strainer posts as looking one strain
+    ahead finds, and no strain longer than is wished.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    part : CreekPart
+        The stretch of creek.
+    grounds : mapping of int to shapely geometry
+        Ground of the planting beside each bank, 0 left and 1 right, on the grid.
+    wish : FenceWish
+        How it is to be built.
+    heights : Heights or None
+        Elevation grid, for the flood-prone spans.
+    scale : float
+        Grid metres for a metre of ground.
+
+    Returns
+    -------
+    Fencing
+        Lines with the planting to their left; the same for the same input. The last few answers are kept.
+    """
+    if not wish.wanted:
+        return Fencing((), ())
+    same = (farm.creeks, farm.fences, farm.tracks, farm.boundary, part.line, heights, *grounds.values())
+    return _LAST.get(
+        same, (wish, scale, tuple(grounds)), lambda: _worked_out(farm, part, grounds, wish, heights, scale)
+    )
+
+
+def _worked_out(
+    farm: Farm, part: CreekPart, grounds: Grounds, wish: FenceWish, heights: Heights | None, scale: float
+) -> Fencing:
+    set_back, give = wish.set_back_m * scale, max(wish.give_m, LEAST_GIVE_M) * scale
+    others = _other_creeks(farm, part)
+    whole = {side: _over_creeks(ground, others) for side, ground in grounds.items()}
+    found = corridors(whole, part.reaches, set_back, give, from_bank=wish.from_bank, ends=wish.ends)
+    notes: list[str] = []
+    found = without_standing(farm, found, set_back + give, scale, notes)
+    crossed = None if not others else shapely.multilinestrings([line for line, _ in others])
+    tracks = _tracks(farm)
+    lines: list[FenceLine] = []
+    for corridor in found:
+        posts = strainers(corridor.inner, corridor.outer, closed=corridor.closed)
+        posts = split_evenly(posts, wish.strain_most_m * scale)
+        plain = shapely.LineString(posts)
+        wanted = wanted_gates(plain, tracks, wish.gates_every_m * scale, wish.ends)
+        fence = gated(posts, wanted, wish.gate_m * scale, HUNG_M * scale)
+        line = shapely.LineString(fence.posts)
+        lengths = np.hypot(*np.diff(fence.posts, axis=0).T) / scale
+        posts_in = np.where(fence.openings, 0, posts_between(lengths, wish.post_m))
+        bays = int((posts_in + 1)[~fence.openings].sum())
+        bank = SIDES[corridor.side]
+        flooded: shapely.Geometry = shapely.MultiLineString()
+        if heights is not None and wish.flood_m > 0:
+            flooded, unknown = flood_spans(farm, heights, line, wish.flood_m)
+            if unknown > 0:
+                notes.append(
+                    f"No heights are known under {100 * unknown:.0f} % of the fence on the {bank} bank; look there "
+                    "yourself whether floods reach it."
+                )
+        water, without = troughs(
+            plain,
+            wish.water_every_m * scale,
+            wish.water_off_m * scale,
+            list(grounds.values()),
+            [reach for creek in _creeks(farm) for reach in creek.reaches],
+            _boundary(farm),
+        )
+        if without:
+            notes.append(
+                f"{without} of the troughs on the {bank} bank found no place {wish.water_off_m:g} m outside the fence "
+                "on the farm's own ground and clear of other creeks' margins; place them yourself."
+            )
+        lines.append(
+            FenceLine(
+                side=corridor.side,
+                line=line,
+                length_m=float(lengths.sum()),
+                strains_m=lengths,
+                angles_deg=turns_deg(fence.posts),
+                posts=int(posts_in.sum()),
+                battens=bays * wish.battens,
+                wire_m=float(lengths[~fence.openings].sum()) * wish.wires,
+                gates=fence.middles,
+                gate_m=wish.gate_m,
+                troughs=water,
+                flooded=flooded,
+                flooded_m=float(flooded.length) / scale,
+                floodgates=_met(line, crossed),
+            )
+        )
+    return Fencing(tuple(lines), (*notes, *_said(lines, wish, heights, part)))
+
+
+def _creeks(farm: Farm) -> list[Creek]:
+    return _CREEKS.get((farm.creeks,), (farm.settings.margin_m, farm.grid), lambda: creeks_of(farm))
+
+
+def _other_creeks(farm: Farm, part: CreekPart) -> list[tuple[shapely.LineString, float]]:
+    """Middle lines of the other creeks and half their channels."""
+    return [
+        (reach.line, reach.half) for creek in _creeks(farm) if creek.ids != part.creek.ids for reach in creek.reaches
+    ]
+
+
+def _over_creeks(ground: shapely.Geometry, others: list[tuple[shapely.LineString, float]]) -> shapely.Geometry:
+    """Ground with the channels of other creeks that cross it filled in, so that the fence goes on across them."""
+    if ground.is_empty or not others:
+        return ground
+    west, south, east, north = ground.bounds
+    lines = np.array([line for line, _ in others], object)
+    halves = np.array([half for _, half in others])
+    bounds = shapely.bounds(lines)
+    near = np.flatnonzero(
+        (bounds[:, 0] - halves <= east)
+        & (bounds[:, 2] + halves >= west)
+        & (bounds[:, 1] - halves <= north)
+        & (bounds[:, 3] + halves >= south)
+    )
+    filled = [ground]
+    for line, half in zip(lines[near], halves[near], strict=True):
+        if half > 0 and shapely.dwithin(ground, line, half + 0.05):
+            reach = half + 0.05
+            around = shapely.intersection(ground, shapely.buffer(line, 2 * reach + 1))
+            closed = shapely.buffer(shapely.buffer(around, reach, join_style="mitre"), -reach, join_style="mitre")
+            filled.append(shapely.intersection(closed, shapely.buffer(line, reach)))
+    return shapely.union_all(filled) if len(filled) > 1 else ground
+
+
+def _tracks(farm: Farm) -> shapely.Geometry | None:
+    lines = farm.tracks.geometry.to_numpy() if len(farm.tracks) else []
+    return shapely.union_all(lines) if len(lines) else None
+
+
+def _boundary(farm: Farm) -> shapely.Geometry | None:
+    return shapely.union_all(farm.boundary.geometry.to_numpy()) if len(farm.boundary) else None
+
+
+def _met(line: shapely.LineString, crossed: shapely.Geometry | None) -> Floats:
+    if crossed is None or not shapely.intersects(crossed, line):
+        return np.zeros((0, 2))
+    return shapely.get_coordinates(shapely.extract_unique_points(shapely.intersection(crossed, line)))
+
+
+def _said(lines: list[FenceLine], wish: FenceWish, heights: Heights | None, part: CreekPart) -> list[str]:
+    """Say what is to be known of the fences themselves."""
+    said: list[str] = []
+    for side, bank in enumerate(SIDES):
+        own = [line for line in lines if line.side == side]
+        low = sum(line.flooded_m for line in own)
+        crossings = sum(len(line.floodgates) for line in own)
+        sharp = sum(int((line.angles_deg > SHARP_DEG).sum()) for line in own)
+        if low > 0:
+            said.append(
+                f"{low:.0f} m of the fence on the {bank} bank lie less than {wish.flood_m:g} m above the creek: build "
+                "them so that they can be lost without the rest, or set them further back."
+            )
+        if crossings:
+            said.append(
+                f"The fence on the {bank} bank crosses another creek {_times(crossings)}: hang a floodgate there, "
+                "apart from the main fence, so that a flood takes only the gate."
+            )
+        if sharp:
+            most = max(float(line.angles_deg.max()) for line in own)
+            said.append(
+                f"The fence on the {bank} bank turns by more than {SHARP_DEG:g}° at {sharp} of its strainers, "
+                f"{most:.0f}° at most; these need stays."
+            )
+    if wish.flood_m > 0 and heights is None and lines:
+        said.append(
+            f"There is no elevation grid under {part.creek.name}, so it was not looked at which spans of the fence a "
+            "flood may reach."
+        )
+    return said
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
