@@ -15,6 +15,7 @@ import click
 
 from farmmap import __version__
 from farmmap.errors import FarmmapError, Stopped
+from farmmap.planting_command import plant
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
@@ -291,6 +292,7 @@ def check(ctx: click.Context, farm_file: Path) -> None:
 )
 @click.option("--title", help="Title of the page; else the farm's name.")
 @click.option("--on", "day", type=Day(), help="Day that the map shows; the newest measurement if not given.")
+@click.option("--plan", "plan_name", metavar="NAME", help="Print a planting plan that the farm keeps, with its order.")
 def sheet(
     farm_file: Path,
     out: Path,
@@ -299,8 +301,9 @@ def sheet(
     scale: int | None,
     title: str | None,
     day: dt.date | None,
+    plan_name: str | None,
 ) -> None:
-    """Print the farm's map on one page, as PDF or PNG."""
+    """Print the farm's map on one page, as PDF or PNG, or that of a planting plan with --plan."""
     from farmmap.files.farm_file import read_farm
     from farmmap.screen import need_qt
 
@@ -311,6 +314,7 @@ def sheet(
         read_farm(farm_file),
         day,
         out,
+        plan_name=plan_name,
         paper=paper.upper(),
         landscape=landscape,
         scale=scale,
@@ -319,13 +323,22 @@ def sheet(
     )
 
 
-def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, **options: Any) -> None:
+def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, plan_name: str | None = None, **options: Any) -> None:
     from farmmap.sheets.sheet import SheetOptions, compose, write_sheet
 
-    page = compose(farm, day, SheetOptions(**options))
+    chosen = SheetOptions(**options)
+    if plan_name is None:
+        page = compose(farm, day, chosen)
+    else:
+        from farmmap.sheets.plan_sheet import compose_kept
+
+        page = compose_kept(farm, day, plan_name, chosen)
     for out in outs:
         write_sheet(page, out)
         click.echo(f"{out}: {page.words}")
+
+
+main.add_command(plant)
 
 
 @main.command()
