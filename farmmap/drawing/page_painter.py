@@ -9,8 +9,9 @@ from PySide6.QtGui import QPainter
 
 from farmmap.drawing.fonts import font, text_width_mm
 from farmmap.drawing.pens import brush, colour, pen
-from farmmap.drawing.symbol_painter import paint_sample
-from farmmap.scene.page_items import Disc, Item, Sampled, Shape, Text
+from farmmap.drawing.symbol_painter import paint_sample, paint_tree, tree_paint
+from farmmap.scene.page_items import Disc, Item, Sampled, Shape, Symbol, Text
+from farmmap.scene.scene import STANDING
 from farmmap.scene.styles import Theme
 
 
@@ -44,6 +45,9 @@ def paint_items(painter: QPainter, items: Iterable[Item], theme: Theme, dots_per
             case Sampled():
                 sides = (side * dots_per_mm for side in (item.x, item.y, item.width, item.height))
                 paint_sample(painter, QRectF(*sides), item.sample, theme, dots_per_mm)
+            case Symbol():
+                paint = tree_paint(item.symbol, STANDING, item.size, theme, dots_per_mm)
+                paint_tree(painter, item.x * dots_per_mm, item.y * dots_per_mm, paint)
 
 
 def _text(painter: QPainter, item: Text, dots_per_mm: float) -> None:

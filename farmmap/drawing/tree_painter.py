@@ -192,6 +192,8 @@ class TreePainter:
         """Paint trees as outlines, which stay sharp at any size; for paper."""
         sizes = trees.sizes_mm(view.metres_per_mm)
         found = seen(trees, view, dots_per_mm, float(sizes.max(initial=0.0)))
+        if not len(found.x):
+            return
         shown = trees.group_shown()
         order = np.argsort(found.group, kind="stable")
         groups, firsts = np.unique(found.group[order], return_index=True)

@@ -13,11 +13,17 @@ Rectangle = tuple[float, float, float, float]
 
 LEAST_MAP_MM = 45.0
 BAR_STRIP_MM = 78.0
+SHARES = (0.56, 0.46, 0.38)
+"""How much of the page's height columns below the map may take."""
+
+CROWDED_SHARES = (0.76, 0.66)
+"""The same where nothing else has room for everything."""
+
+WIDEST = 2.2
+"""Columns below the map are no wider than so many times the tables' own width if there may be more of them."""
+
 FOOT = 4
 """How many of the last parts may stand below the map: scale bar, north, notes and caution."""
-
-READING_ORDER = ("scale bar", "north", "key", "blocks", "margins", "notes", "caution")
-"""Parts from column to column below a map."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +57,12 @@ class Arrangement:
 
 
 def arrangements(
-    parts: Sequence[Part], area: Rectangle, natural: float, times: float, gap: float
+    parts: Sequence[Part],
+    area: Rectangle,
+    natural: float,
+    times: float,
+    gap: float,
+    shares: Sequence[float] = SHARES,
 ) -> Iterator[Arrangement]:
     """Yield ways to fill an area in which everything has room.
 
@@ -67,16 +78,19 @@ def arrangements(
         How many times the size of type on A4.
     gap : float
         Between parts. [mm]
+    shares : sequence of float
+        How much of the area's height columns below the map may take.
     """
     wide, high = area[2], area[3]
     for side in (natural * times for times in (1.0, 1.1, 1.2, 1.3, 1.45)):
         if wide - side - gap >= max(LEAST_MAP_MM, 0.35 * wide):
             yield from _beside(parts, area, side, gap)
             yield from _around(parts, area, side, times, gap)
-    for count in (2, 3, 4, 5):
-        each = (wide - (count - 1) * 1.5 * gap) / count
-        if count == 2 or each >= natural * 0.92:
-            for share in (0.56, 0.46, 0.38):
+    widths = {count: (wide - (count - 1) * 1.5 * gap) / count for count in (2, 3, 4, 5)}
+    for count, each in widths.items():
+        more_fit = widths.get(count + 1, 0.0) >= natural * 0.92
+        if (count == 2 or each >= natural * 0.92) and not (each > WIDEST * natural and more_fit):
+            for share in shares:
                 yield from _below(parts, area, (count, each), high * share, gap)
 
 
@@ -115,8 +129,8 @@ def _below(
     """Everything in columns below the map."""
     left, top, wide, high = area
     count, each = shared
-    by_name = {part.name: part for part in parts}
-    ordered = [by_name[name] for name in READING_ORDER if name in by_name]
+    bar, north, *said = parts[-FOOT:]
+    ordered = [bar, north, *parts[:-FOOT], *said]  # as one reads from column to column
     stacks, low = columns(ordered, count, each, most_high, gap)
     if all(made.fits for made in stacks) and high - low - gap >= LEAST_MAP_MM:
         placed = [(made, left + place * (each + 1.5 * gap), top + high - low) for place, made in enumerate(stacks)]

@@ -8,6 +8,7 @@ from functools import cached_property
 
 from farmmap.scene.scene import Sample
 from farmmap.scene.styles import POINT_MM, TextStyle, Theme
+from farmmap.scene.symbols import SpeciesSymbol
 
 Width = Callable[[str, TextStyle], float]
 """Width of one line of text. [mm]"""
@@ -106,7 +107,21 @@ class Sampled:
         return replace(self, x=self.x + dx, y=self.y + dy)
 
 
-Item = Text | Shape | Disc | Sampled
+@dataclass(frozen=True)
+class Symbol:
+    """The symbol of a species, as wide as it is said; place is its middle. [mm]."""
+
+    x: float
+    y: float
+    size: float
+    symbol: SpeciesSymbol
+
+    def moved(self, dx: float, dy: float) -> Symbol:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+Item = Text | Shape | Disc | Sampled | Symbol
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,15 @@ SHOWN_STEMS_CM = (10, 30, 60)
 _SAMPLE_FILL = "#8C8C8C"
 
 
-def key_box(entries: Sequence[KeyEntry], type_: Type, width: float, height: float, metres_per_mm: float) -> Box:
+def key_box(
+    entries: Sequence[KeyEntry],
+    type_: Type,
+    width: float,
+    height: float,
+    metres_per_mm: float,
+    title: str = "Key",
+    many: int = MANY,
+) -> Box:
     """Return the key of what is shown: trees, then all else, in as many columns as there is room for.
 
     Parameters
@@ -36,19 +44,23 @@ def key_box(entries: Sequence[KeyEntry], type_: Type, width: float, height: floa
         Its room; species that find none are counted in a last line. [mm]
     metres_per_mm : float
         Scale of the map, for the key to stem sizes.
+    title : str
+        Its heading.
+    many : int
+        Lines from which a section is set in two columns where it can be.
     """
     wanted = [entry for entry in entries if _on_paper(entry, metres_per_mm)]
     if not wanted:
         return Box("key", 0, 0, width, 0, ())
     trees = [entry for entry in wanted if _is_tree(entry) or entry.layer == "trees"]
     shapes = [entry for entry in wanted if entry not in trees]
-    items: list[Item] = [Text(0, type_.heading.size_mm, "Key", type_.heading)]
+    items: list[Item] = [Text(0, type_.heading.size_mm, title, type_.heading)]
     y = type_.heading.size_mm * 1.7
     sizes = _stem_sizes(type_, metres_per_mm) if any(_is_tree(entry) for entry in trees) else None
-    below = _section(shapes, 0, SHAPE_SAMPLE_MM, type_, width)
+    below = _section(shapes, 0, SHAPE_SAMPLE_MM, type_, width, many)
     if trees:
         room = height - y - below.height - (sizes.height + 1.8 if sizes else 0.0) + 1e-6
-        above = _tree_section(trees, type_, width, room)
+        above = _tree_section(trees, type_, width, room, many)
         items += above.placed(0, y).items
         y += above.height
     if sizes:
@@ -67,15 +79,15 @@ def _on_paper(entry: KeyEntry, metres_per_mm: float) -> bool:
     return entry.shown and entry.layer != "labels" and (entry.layer != "crowns" or near)
 
 
-def _tree_section(entries: list[KeyEntry], type_: Type, width: float, room: float) -> Box:
+def _tree_section(entries: list[KeyEntry], type_: Type, width: float, room: float, many: int) -> Box:
     """Lines for trees, species of few trees left out where there is no room."""
-    whole = _section(entries, 0, TREE_SAMPLE_MM, type_, width)
+    whole = _section(entries, 0, TREE_SAMPLE_MM, type_, width, many)
     species = sum(map(_is_tree, entries))
     dropped = 0
     made = whole
     while made.height > room and dropped < species - LEAST_SPECIES:
         dropped += 1
-        made = _section(_without(entries, dropped), dropped, TREE_SAMPLE_MM, type_, width)
+        made = _section(_without(entries, dropped), dropped, TREE_SAMPLE_MM, type_, width, many)
     return made
 
 
@@ -86,13 +98,15 @@ def _without(entries: list[KeyEntry], count: int) -> list[KeyEntry]:
     return [entry for entry in entries if entry.layer not in dropped]
 
 
-def _section(entries: list[KeyEntry], left_out: int, sample: tuple[float, float], type_: Type, width: float) -> Box:
+def _section(
+    entries: list[KeyEntry], left_out: int, sample: tuple[float, float], type_: Type, width: float, many: int
+) -> Box:
     lines: list[KeyEntry | str] = [*entries]
     if left_out:
         after = sum(map(_is_tree, entries))
         lines.insert(after, f"and {left_out} more species")
     most = max(int(width / (LEAST_COLUMN_MM * type_.times)), 1)
-    columns = min(most, 1 + (len(lines) - 1) // MANY) if lines else 1
+    columns = min(most, 1 + (len(lines) - 1) // many) if lines else 1
     step = max(sample[1], type_.body.size_mm * 1.4) + 0.15
     rows = math.ceil(len(lines) / columns)
     items: list[Item] = []

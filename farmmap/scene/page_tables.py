@@ -40,25 +40,32 @@ class PageTable:
     ----------
     name, title : str
         What it is, and its heading.
-    columns : tuple of str
-        Keys of the catalogue; the first is text and gives way when the table is narrow.
+    heads : tuple of tuple of str
+        Lines of each column's head, its unit last.
+    texts : int
+        How many of the first columns hold words; the very first gives way when the table is narrow.
     cells : tuple of tuple of str
         Rows of text.
     one, many : str
         What a row is called.
+    see : str
+        Where rows are found that have no room.
+    columns : tuple of str
+        Keys of the catalogue, of figures that are in it.
+    foot : tuple of str
+        Cells of a last row that is never left out, such as sums.
     """
 
     name: str
     title: str
-    columns: tuple[str, ...]
+    heads: tuple[tuple[str, ...], ...]
+    texts: int
     cells: tuple[tuple[str, ...], ...]
     one: str
     many: str
-
-    def heads(self, column: str) -> list[str]:
-        """Lines of one column's head, its unit last."""
-        figure = CATALOGUE[column]
-        return [*figure.heading.split(), figure.unit]
+    see: str
+    columns: tuple[str, ...] = ()
+    foot: tuple[str, ...] = ()
 
     def box(self, type_: Type, width: float, height: float) -> Box:
         """Return the table set in a room; rows that find no room are counted below.
@@ -74,16 +81,15 @@ class PageTable:
         """
         letter, step = type_.body, type_.body.size_mm * 1.36
         widths = self._widths(type_, width)
-        heads = [self.heads(column) for column in self.columns]
-        deep = max(len(head) for head in heads)
+        deep = max(len(head) for head in self.heads)
         items: list[Item] = [Text(0, type_.heading.size_mm, self.title, type_.heading)]
         y = type_.heading.size_mm * 1.6
         ends = [sum(widths[: place + 1]) for place in range(len(widths))]
         small = type_.style(6.2, faint=True)
-        for place, head in enumerate(heads):
-            for row, word in enumerate([""] * (deep - len(head)) + head):
+        for place, head in enumerate(self.heads):
+            for row, word in enumerate([""] * (deep - len(head)) + [*head]):
                 at = y + (row + 1) * small.size_mm * 1.08
-                left = place < self._texts()
+                left = place < self.texts
                 items.append(
                     Text(
                         0.0 if place == 0 else ends[place - 1] + _GAP if left else ends[place],
@@ -96,7 +102,7 @@ class PageTable:
         y += deep * small.size_mm * 1.08 + 0.9 * type_.times
         items.append(_rule(0, y, width, type_, 0.25))
         rows = self.cells
-        fit = int((height - y - 0.3) / step)
+        fit = int((height - y - 0.3) / step - (1.15 if self.foot else 0.0))
         left_out = 0
         if fit < len(rows):
             fit = max(fit - 1, LEAST_ROWS)
@@ -105,10 +111,14 @@ class PageTable:
             items += self._row(cells, y + step * 0.75, widths, ends, letter, type_)
             y += step
         items.append(_rule(0, y + 0.15 * step, width, type_, 0.12))
+        if self.foot:
+            items += self._row(self.foot, y + step * 0.9, widths, ends, self._foot_letter(type_), type_)
+            y += step * 1.15
+            items.append(_rule(0, y + 0.15 * step, width, type_, 0.12))
         y += 0.3 * step
         if left_out:
             what = self.one if left_out == 1 else self.many
-            words = f"and {left_out} more {what}: see farmmap figures --of {self.name}"
+            words = f"and {left_out} more {what}: see {self.see}"
             for line in wrapped(words, small, width, type_.width):
                 items.append(Text(0, y + small.size_mm, line, small))
                 y += small.size_mm * LINE_SPACING
@@ -118,25 +128,25 @@ class PageTable:
 
     def natural_width(self, type_: Type, most_name: float) -> float:
         """Width at which nothing is cut, but names no wider than given. [mm]."""
-        numbers = sum(self._column_width(place, type_) for place in range(1, len(self.columns)))
-        return numbers + _GAP * (len(self.columns) - 1) + min(self._column_width(0, type_), most_name)
+        numbers = sum(self._column_width(place, type_) for place in range(1, len(self.heads)))
+        return numbers + _GAP * (len(self.heads) - 1) + min(self._column_width(0, type_), most_name)
 
     def least_height(self, type_: Type) -> float:
         """Height of the head and the fewest rows. [mm]."""
         return self.box(type_, 1000.0, 0.0).height
 
-    def _texts(self) -> int:
-        """How many of the first columns hold text."""
-        return sum(CATALOGUE[column].places is None for column in self.columns)
+    def _foot_letter(self, type_: Type) -> TextStyle:
+        return type_.style(6.6, "semibold")
 
     def _column_width(self, place: int, type_: Type) -> float:
         small = type_.style(6.2, faint=True)
-        head = max(type_.width(word, small) for word in self.heads(self.columns[place]))
-        return max([head, *(type_.width(row[place], type_.body) for row in self.cells)])
+        head = max(type_.width(word, small) for word in self.heads[place])
+        foot = [type_.width(self.foot[place], self._foot_letter(type_))] if self.foot else []
+        return max([head, *foot, *(type_.width(row[place], type_.body) for row in self.cells)])
 
     def _widths(self, type_: Type, width: float) -> list[float]:
         """Room of each column, the gap before it included; the names take what is left."""
-        others = [self._column_width(place, type_) + _GAP for place in range(1, len(self.columns))]
+        others = [self._column_width(place, type_) + _GAP for place in range(1, len(self.heads))]
         spare = width - sum(others)
         name = min(max(spare, 8.0), max(self._column_width(0, type_), 8.0))
         extra = max(width - sum(others) - name, 0.0) / max(len(others), 1)
@@ -147,7 +157,7 @@ class PageTable:
     ) -> list[Item]:
         items: list[Item] = [Text(0, y, elided(row[0], letter, widths[0], type_.width), letter)]
         for place in range(1, len(row)):
-            if place < self._texts():
+            if place < self.texts:
                 items.append(Text(ends[place - 1] + _GAP, y, row[place], letter))
             else:
                 items.append(Text(ends[place], y, row[place], letter, "right"))
@@ -174,4 +184,15 @@ def margin_table(figures: FigureTable) -> PageTable:
 
 def _table(name: str, title: str, figures: FigureTable, columns: tuple[str, ...], one: str, many: str) -> PageTable:
     cells = zip(*([shown(column, value) for value in figures.column(column)] for column in columns), strict=True)
-    return PageTable(name, title, columns, tuple(tuple(row) for row in cells), one, many)
+    known = [CATALOGUE[column] for column in columns]
+    return PageTable(
+        name,
+        title,
+        tuple((*figure.heading.split(), figure.unit) for figure in known),
+        sum(figure.places is None for figure in known),
+        tuple(tuple(row) for row in cells),
+        one,
+        many,
+        f"farmmap figures --of {name}",
+        columns,
+    )

@@ -7,10 +7,12 @@ and the one that shows the farm at the largest round scale is taken.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import partial
 
-from farmmap.scene.page_arrangements import Arrangement, arrangements
+from farmmap.errors import BadInput
+from farmmap.scene.page_arrangements import CROWDED_SHARES, Arrangement, arrangements
 from farmmap.scene.page_items import Box, Item, Shape, Text, Type, Width, elided, paragraphs
 from farmmap.scene.page_key import key_box, north_box, scale_bar_box
 from farmmap.scene.page_stack import Part
@@ -29,6 +31,9 @@ INSIDE_MM = 3.0
 
 FRAME_LINE_MM = 0.4
 TICK_MM = 2.5
+ALSO = "Also on the map"
+CROWDED = 4
+"""Lines from which a section of a key that follows another is set in two columns."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,16 @@ class Content:
         Which north, and which grid.
     bounds : tuple of float
         Ground to show. [m]
+    notes_title : str
+        Heading of the notes.
+    notes_more : str
+        What is said of notes that have no room, after how many they are; "" to say nothing.
+    key_first : callable or None
+        Sets lines of the key that go before the others, given sizes of type, width and height [mm] and the ground that
+        a millimetre shows [m].
+    more_parts : callable or None
+        Returns what else is on the page, after the tables, given sizes of type and the ground that a millimetre shows
+        [m].
     """
 
     title: str
@@ -64,6 +79,10 @@ class Content:
     cautions: tuple[str, ...]
     north: tuple[str, ...]
     bounds: Bounds
+    notes_title: str = "How this was worked out"
+    notes_more: str = ""
+    key_first: Callable[[Type, float, float, float], Box] | None = None
+    more_parts: Callable[[Type, float], tuple[Part, ...]] | None = None
 
 
 @dataclass(frozen=True)
@@ -138,13 +157,18 @@ def plan_page(paper: Paper, content: Content, type_: Type, scale: int | None = N
 
 def _best(paper: Paper, content: Content, type_: Type, guess: int, scale: int | None) -> PagePlan:
     """Return the page that shows the farm largest, then leaves out least, then has a frame like the farm."""
-    head = _head(content, type_, paper.width_mm - 2 * MARGIN_MM)
+    head = page_head(content, type_, paper.width_mm - 2 * MARGIN_MM)
     top = MARGIN_MM + head.height + 2.0 * type_.times
     area = (MARGIN_MM, top, paper.width_mm - 2 * MARGIN_MM, paper.height_mm - MARGIN_MM - top)
     natural = max([table.natural_width(type_, 34 * type_.times) for table in content.tables] + [62 * type_.times])
     band = type_.body.size_mm * 1.5
     choices: list[tuple[tuple[float, float, float], Arrangement, View, bool]] = []
-    for made in arrangements(_parts(content, type_, guess, paper), area, natural, type_.times, type_.gap):
+    parts = _parts(content, type_, guess, paper)
+    tries = [*arrangements(parts, area, natural, type_.times, type_.gap)]
+    tries = tries or [*arrangements(parts, area, natural, type_.times, type_.gap, CROWDED_SHARES)]
+    if not tries:
+        raise BadInput(f"there is no room on {paper.name} for the map, its key and its tables; take larger paper")
+    for made in tries:
         view, whole = _view(content.bounds, made.room[2] - band, made.room[3] - band, scale)
         mismatch = _mismatch(content.bounds, view)
         scale_worth = view.scale_denominator * (1 if whole else 1000)
@@ -228,8 +252,8 @@ def coordinate(letter: str, metres: float) -> str:
     return f"{letter}\u202f" + f"{metres:,.0f}".replace(",", "\u202f")
 
 
-def _head(content: Content, type_: Type, width: float) -> Box:
-    """Title and subtitle over the whole page; a long title is set smaller, then cut."""
+def page_head(content: Content, type_: Type, width: float) -> Box:
+    """Return title and subtitle over the whole page; a long title is set smaller, then cut."""
     points = next(
         (p for p in (17.0, 15.0, 13.0, 11.0) if type_.width(content.title, type_.style(p, "bold")) <= width), 11.0
     )
@@ -252,16 +276,26 @@ def _parts(content: Content, type_: Type, guess: int, paper: Paper) -> list[Part
     """All that is not map, in the order of one column."""
     metres = guess / 1000
     ratio = f"1:{guess:,} at {paper.name}".replace(",", "\u202f")
-    parts = [Part("key", lambda width, height: key_box(content.key, type_, width, height, metres), 4)]
-    for way, table in enumerate(content.tables, 2):
-        parts.append(Part(table.name, partial(table.box, type_), way))
+    parts = _keys(content, type_, metres)
     parts += [
+        *table_parts(content, type_),
+        *(content.more_parts(type_, metres) if content.more_parts else ()),
         Part("scale bar", lambda width, _: scale_bar_box(_bar(metres, width), type_, ratio)),
         Part("north", lambda width, _: north_box(type_, content.north, width)),
-        Part("notes", lambda width, height: _notes(content.notes, content.essential, type_, width, height), 1),
+        notes_part(content, type_),
         Part("caution", lambda width, _: _cautions(content.cautions, type_, width)),
     ]
     return parts
+
+
+def table_parts(content: Content, type_: Type) -> list[Part]:
+    """Return the tables; the first give way first."""
+    return [Part(table.name, partial(table.box, type_), way) for way, table in enumerate(content.tables, 2)]
+
+
+def notes_part(content: Content, type_: Type) -> Part:
+    """Return the notes, which give way before any figures."""
+    return Part("notes", partial(_notes, content, type_), 1)
 
 
 def _bar(metres_per_mm: float, width: float) -> ScaleBar:
@@ -269,18 +303,37 @@ def _bar(metres_per_mm: float, width: float) -> ScaleBar:
     return scale_bar(metres_per_mm, min(BAR_MM[0], most / 2), most)
 
 
-def _notes(texts: tuple[str, ...], essential: str, type_: Type, width: float, height: float) -> Box:
+def _keys(content: Content, type_: Type, metres: float) -> list[Part]:
+    """Return the key; in two parts where other lines go before it."""
+    if content.key_first is None:
+        return [Part("key", lambda width, height: key_box(content.key, type_, width, height, metres), 4)]
+    first = content.key_first
+    also = partial(key_box, content.key, type_, metres_per_mm=metres, title=ALSO, many=CROWDED)
+    return [
+        Part("key", lambda width, height: first(type_, width, height, metres), 4),
+        Part("also", lambda width, height: replace(also(width, height), name="also"), 4),
+    ]
+
+
+def _notes(content: Content, type_: Type, width: float, height: float) -> Box:
     """How figures were worked out, as running text; where room is short the last sentences give way."""
-    said = (*((essential,) if essential else ()), *texts)
+    essential = content.essential
+    said = (*((essential,) if essential else ()), *content.notes)
     least = 1 if essential else 0
     if not said:
         return Box("notes", 0, 0, width, 0, ())
     tries = (
-        _headed("notes", "How this was worked out", (" ".join(said[:kept]),), type_, width)
+        _headed("notes", content.notes_title, (" ".join(_kept(said, kept, content.notes_more)),), type_, width)
         for kept in range(len(said), least, -1)
     )
-    shortest = _headed("notes", "How this was worked out", said[: max(least, 1)], type_, width)
+    shortest = _headed("notes", content.notes_title, _kept(said, max(least, 1), content.notes_more), type_, width)
     return next((made for made in tries if made.height <= height), shortest)
+
+
+def _kept(said: tuple[str, ...], count: int, more: str) -> tuple[str, ...]:
+    """Return the first sentences, and how many more there are where that is to be said."""
+    left_out = len(said) - count
+    return (*said[:count], *((f"And {left_out} more: {more}.",) if left_out and more else ()))
 
 
 def _cautions(texts: tuple[str, ...], type_: Type, width: float) -> Box:

@@ -6,8 +6,10 @@ import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
+from farmmap.scene.page_items import Box, Item
 from farmmap.scene.scene import Scene
 from farmmap.scene.sheet_layout import PagePlan
+from farmmap.scene.view import View
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,28 @@ class SheetOptions:
 
 
 @dataclass(frozen=True, eq=False)
+class Inset:
+    """A small map of its own on a page.
+
+    Attributes
+    ----------
+    frame : tuple of float
+        Left, top, width and height. [mm]
+    view : View
+        What it shows.
+    scene : Scene
+        The map.
+    over_map : tuple of Item
+        Drawn upon it, from the upper left corner of the page.
+    """
+
+    frame: tuple[float, float, float, float]
+    view: View
+    scene: Scene
+    over_map: tuple[Item, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class Sheet:
     """A page, ready to be written.
 
@@ -57,6 +81,10 @@ class Sheet:
         What the map shows.
     messages : tuple of str
         What the person who asked for it should know.
+    insets : tuple of Inset
+        Small maps beside the large one.
+    second : tuple of Box
+        What is on a second page; empty if there is none.
     """
 
     title: str
@@ -64,10 +92,13 @@ class Sheet:
     plan: PagePlan
     scene: Scene
     messages: tuple[str, ...]
+    insets: tuple[Inset, ...] = ()
+    second: tuple[Box, ...] = ()
 
     @property
     def words(self) -> str:
         """What it is in a line, such as ``A4 landscape, 1:10 000``, and what to know about it."""
         way = "landscape" if self.plan.paper.is_landscape else "portrait"
         scale = f"{self.plan.scale:,}".replace(",", " ")
-        return ". ".join((f"{self.plan.paper.name} {way}, 1:{scale}", *self.messages))
+        pages = ", two pages" if self.second else ""
+        return ". ".join((f"{self.plan.paper.name} {way}, 1:{scale}{pages}", *self.messages))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 
 from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
@@ -14,38 +13,30 @@ from farmmap.figures.catalogue import CATALOGUE
 from farmmap.figures.margins import margin_figures
 from farmmap.figures.result import shown
 from farmmap.figures.standing import standing, the_day
-from farmmap.scene.backdrops import NONE, Backdrops, find_backdrops
+from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_tables import block_table, margin_table
 from farmmap.scene.paper import TIMES_A4, Paper, paper_of
-from farmmap.scene.scales import LEAST_SCALE, MOST_SCALE
 from farmmap.scene.scene import Bools, Scene
 from farmmap.scene.sheet_layout import Content, PagePlan, page_type, plan_page
 from farmmap.scene.styles import theme, with_text
 from farmmap.sheets.page import Sheet, SheetOptions
+from farmmap.sheets.page_words import (
+    CHECK_FIRST,
+    NOT_A_SURVEY,
+    POWER_LINE,
+    SAID_IN_WORDS,
+    check_scale,
+    north_words,
+    not_shown,
+    under_the_map,
+)
 from farmmap.sheets.write import write_sheet
 
 __all__ = ["Sheet", "SheetOptions", "compose", "write_sheet"]
 
-NOT_A_SURVEY = (
-    "This map is no survey. It is drawn from the grower's own readings and from public data; the boundary is not "
-    "cadastral. Do not build, fence a boundary or settle a dispute by it."
-)
-CHECK_FIRST = (
-    "Before works in or beside water, near lines or in native vegetation, check your local code and ask a licensed "
-    "practitioner."
-)
-POWER_LINE = (
-    "Power line on this map: keep people, trees and machines clear of it, and ask the network company before you "
-    "plant, prune or fell near it."
-)
-
-
 SAID_ABOVE = ("What was measured on", "Diameters at", "Rates are per hectare")
 """How notes begin that the essential sentence says already."""
-
-SAID_IN_WORDS = frozenset({"backdrops", "relief", "contours"})
-"""Layers under the map that a page names in a sentence, as they need no sample."""
 
 CUT_WORDS = {"key": "the species in the key", "blocks": "the blocks", "margins": "the creek margins"}
 
@@ -68,13 +59,8 @@ def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None 
         The paper is not known, the scale cannot be used, or nothing is drawn on the farm yet.
     """
     options = options or SheetOptions()
-    if options.scale is not None and not LEAST_SCALE <= options.scale <= MOST_SCALE:
-        least, most = (f"{scale:,}".replace(",", " ") for scale in (LEAST_SCALE, MOST_SCALE))
-        raise BadInput(f"a scale is 1:{least} to 1:{most}, not 1:{options.scale}")
-    papers = [
-        paper_of(options.paper, landscape=way)
-        for way in ((True, False) if options.landscape is None else (options.landscape,))
-    ]
+    check_scale(options.scale)
+    papers = papers_of(options)
     if farm.bounds() is None:
         raise BadInput(
             f"nothing is drawn on {farm.settings.name} yet, so there is no map to print; bring in its "
@@ -85,14 +71,21 @@ def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None 
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
     scene = build_scene(farm, day, theme=look, hidden=options.hidden, backdrops=backdrops)
     content = _content(farm, day, scene, options)
-    plans = [_plan(paper, content, options.scale) for paper in papers]
-    best = min(plans, key=lambda plan: (not plan.whole, plan.scale, plan.short_mm, plan.mismatch))
-    messages = (*_messages(best, content), *_not_shown(backdrops, options.hidden))
+    best = best_page(papers, content, options.scale)
+    messages = (*_messages(best, content), *not_shown(backdrops, options.hidden))
     return Sheet(content.title, farm.settings.name, best, scene, messages)
 
 
-def _plan(paper: Paper, content: Content, scale: int | None) -> PagePlan:
-    return plan_page(paper, content, page_type(paper, theme("paper"), text_width_mm), scale)
+def papers_of(options: SheetOptions) -> list[Paper]:
+    """Return the paper that is asked for, both ways round if that is left open."""
+    ways = (True, False) if options.landscape is None else (options.landscape,)
+    return [paper_of(options.paper, landscape=way) for way in ways]
+
+
+def best_page(papers: list[Paper], content: Content, scale: int | None) -> PagePlan:
+    """Return the best arrangement of a page, on whichever of some papers shows the ground larger."""
+    plans = [plan_page(paper, content, page_type(paper, theme("paper"), text_width_mm), scale) for paper in papers]
+    return min(plans, key=lambda plan: (not plan.whole, plan.scale, plan.short_mm, plan.mismatch))
 
 
 def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> Content:
@@ -115,9 +108,9 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
         key=tuple(entry for entry in scene.key if entry.layer not in SAID_IN_WORDS),
         tables=tuple(tables),
         notes=(*(note for note in notes if not note.startswith(SAID_ABOVE)), *formulas),
-        essential=" ".join((_essential(farm, day, has_blocks=bool(blocks.rows)), *_under_the_map(scene))),
+        essential=" ".join((_essential(farm, day, has_blocks=bool(blocks.rows)), *under_the_map(scene))),
         cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ()), CHECK_FIRST),
-        north=_north(farm, scene),
+        north=north_words(farm, scene.bounds),
         bounds=scene.bounds,
     )
 
@@ -138,43 +131,12 @@ def _essential(farm: Farm, day: dt.date, *, has_blocks: bool) -> str:
     return " ".join(said)
 
 
-def _under_the_map(scene: Scene) -> Iterable[str]:
-    """Say what lies under the map, where the key does not."""
-    shown = [entry for entry in scene.key if entry.shown and entry.layer in SAID_IN_WORDS]
-    contours = [entry.words.replace("contour", "Contours") for entry in shown if entry.layer == "contours"]
-    relief = ["relief lit from the north-west" for entry in shown if entry.layer == "relief"]
-    if contours or relief:
-        said = "; ".join((*contours, *relief))
-        yield f"{said[:1].upper()}{said[1:]}."
-    pictures = [entry.words for entry in shown if entry.layer == "backdrops"]
-    if pictures:
-        yield f"Under the map: {', '.join(pictures)}."
-
-
 def _estimated(crowns: Bools) -> str:
     """Say what share of the crowns was estimated; nothing if none was."""
     if not crowns.any():
         return ""
     share = shown("crown_estimated_percent", float(100 * crowns.mean()))
     return f"; crowns estimated from the stem where not measured ({share} %)"
-
-
-def _north(farm: Farm, scene: Scene) -> tuple[str, ...]:
-    assert scene.bounds is not None
-    west, south, east, north = scene.bounds
-    turn = farm.grid.convergence_deg((west + east) / 2, (south + north) / 2)
-    if farm.grid.local:
-        return (
-            "North of the farm's own plan",
-            "True north is not known.",
-            f"{farm.grid.name[:1].upper()}{farm.grid.name[1:]}",
-            "coordinates in metres",
-        )
-    if abs(turn) < 0.005:
-        true = "True north lies on it here."
-    else:
-        true = f"True north lies {abs(turn):.2f}° {'west' if turn > 0 else 'east'} of it here."
-    return ("Grid north", true, farm.grid.name, f"{farm.grid.label}, coordinates in metres")
 
 
 def _messages(plan: PagePlan, content: Content) -> tuple[str, ...]:
@@ -195,11 +157,3 @@ def _messages(plan: PagePlan, content: Content) -> tuple[str, ...]:
             "left out; larger paper has more room"
         )
     return tuple(messages)
-
-
-def _not_shown(backdrops: Backdrops, hidden: frozenset[str]) -> Iterable[str]:
-    """Say which backdrops are missing from the page, and why."""
-    layers = {"picture": "backdrops", "elevation": "relief"}
-    for one in backdrops.all:
-        if one.shown and one.trouble and layers[one.kind] not in hidden:
-            yield f"{one.name} is not on the page: {one.trouble}"

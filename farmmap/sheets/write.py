@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pikepdf
@@ -16,7 +18,7 @@ from farmmap.drawing.page_painter import paint_items
 from farmmap.errors import BadInput
 from farmmap.scene.backdrop_tiles import BackdropTiles
 from farmmap.scene.styles import POINT_MM
-from farmmap.sheets.page import Sheet
+from farmmap.sheets.page import Inset, Sheet
 
 PDF_DOTS_PER_INCH = 2400
 """Finest step of a PDF's coordinates; 0.01 mm."""
@@ -34,7 +36,7 @@ def write_sheet(sheet: Sheet, path: Path | str) -> None:
         The page.
     path : Path or str
         Ends in ``.pdf`` for outlines, with its typeface, at exactly the size of the paper; or in ``.png`` for a
-        picture of 200 dots to the inch.
+        picture of 200 dots to the inch; a second page then goes to a file of its own, ``map-2.png`` beside ``map.png``.
 
     Raises
     ------
@@ -48,12 +50,22 @@ def write_sheet(sheet: Sheet, path: Path | str) -> None:
     if not path.parent.is_dir():
         raise BadInput(f"there is no folder {path.parent}; make it first, or choose another")
     ensure_application()
+    if kind == ".pdf":
+        _put_in_place(partial(_write_pdf, sheet), path)
+        return
+    _put_in_place(partial(_write_png, picture(sheet)), path)
+    if sheet.second:
+        _put_in_place(partial(_write_png, picture(sheet, second=True)), path.with_name(f"{path.stem}-2{path.suffix}"))
+
+
+def _put_in_place(write: Callable[[Path], None], path: Path) -> None:
+    """Write a file beside its place and put it there once it is whole."""
     beside: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(suffix=kind, prefix=f".{path.stem}-", dir=path.parent)
+        handle, name = tempfile.mkstemp(suffix=path.suffix, prefix=f".{path.stem}-", dir=path.parent)
         os.close(handle)
         beside = Path(name)
-        (_write_pdf if kind == ".pdf" else _write_png)(sheet, beside)
+        write(beside)
         beside.chmod(0o666 & ~_umask())
         beside.replace(path)
     except OSError as error:
@@ -76,18 +88,27 @@ def paint_sheet(painter: QPainter, sheet: Sheet, dots_per_mm: float) -> None:
         Resolution of the device.
     """
     plan, look = sheet.plan, sheet.scene.theme
-    left, top, _, _ = plan.frame
-    painter.save()
-    painter.translate(left * dots_per_mm, top * dots_per_mm)
-    MapPainter(BackdropTiles()).paint(painter, sheet.scene, plan.view, dots_per_mm)
-    painter.restore()
-    paint_items(painter, plan.over_map, look, dots_per_mm)
+    maps = MapPainter(BackdropTiles())
+    whole = Inset(plan.frame, plan.view, sheet.scene, plan.over_map)
+    for one in (whole, *sheet.insets):
+        left, top, _, _ = one.frame
+        painter.save()
+        painter.translate(left * dots_per_mm, top * dots_per_mm)
+        maps.paint(painter, one.scene, one.view, dots_per_mm)
+        painter.restore()
+        paint_items(painter, one.over_map, look, dots_per_mm)
     for box in plan.boxes:
         paint_items(painter, box.items, look, dots_per_mm)
 
 
-def picture(sheet: Sheet, dots_per_inch: float = PICTURE_DOTS_PER_INCH) -> QImage:
-    """Return a page as a picture on white; very large paper gets fewer dots to the inch."""
+def paint_second(painter: QPainter, sheet: Sheet, dots_per_mm: float) -> None:
+    """Paint the second page of a sheet, as `paint_sheet` does its first."""
+    for box in sheet.second:
+        paint_items(painter, box.items, sheet.scene.theme, dots_per_mm)
+
+
+def picture(sheet: Sheet, dots_per_inch: float = PICTURE_DOTS_PER_INCH, *, second: bool = False) -> QImage:
+    """Return a page, or its second one, as a picture on white; very large paper gets fewer dots to the inch."""
     ensure_application()
     paper = sheet.plan.paper
     dots_per_mm = dots_per_inch / 25.4
@@ -103,14 +124,14 @@ def picture(sheet: Sheet, dots_per_inch: float = PICTURE_DOTS_PER_INCH) -> QImag
     image.setDotsPerMeterY(round(dots_per_mm * 1000))
     painter = QPainter(image)
     try:
-        paint_sheet(painter, sheet, dots_per_mm)
+        (paint_second if second else paint_sheet)(painter, sheet, dots_per_mm)
     finally:
         painter.end()
     return image
 
 
-def _write_png(sheet: Sheet, path: Path) -> None:
-    if not picture(sheet).convertToFormat(QImage.Format.Format_RGB888).save(str(path)):
+def _write_png(image: QImage, path: Path) -> None:
+    if not image.convertToFormat(QImage.Format.Format_RGB888).save(str(path)):
         raise OSError("the picture could not be saved")
 
 
@@ -135,6 +156,9 @@ def _write_pdf(sheet: Sheet, path: Path) -> None:
     finished = False
     try:
         paint_sheet(painter, sheet, PDF_DOTS_PER_INCH / 25.4)
+        if sheet.second:
+            writer.newPage()
+            paint_second(painter, sheet, PDF_DOTS_PER_INCH / 25.4)
     finally:
         finished = painter.end()
     if not finished:
@@ -146,13 +170,13 @@ def _set_exact_size(path: Path, width_mm: float, height_mm: float, sheet: Sheet)
     """Give the page its exact size: Qt rounds it to whole points and measures from that size's lower edge."""
     wide, high = width_mm / POINT_MM, height_mm / POINT_MM
     with pikepdf.open(path, allow_overwriting_input=True) as pdf:
-        page = pdf.pages[0]
-        rounded = float(page.mediabox[3]) - float(page.mediabox[1])
-        page.contents_add(f"q 1 0 0 1 0 {high - rounded:.5f} cm\n".encode(), prepend=True)
-        page.contents_add(b"\nQ")
-        for name in ("/MediaBox", "/CropBox", "/TrimBox", "/BleedBox", "/ArtBox"):
-            if name == "/MediaBox" or name in page.obj:
-                page.obj[name] = pikepdf.Array([0, 0, round(wide, 5), round(high, 5)])
+        for page in pdf.pages:
+            rounded = float(page.mediabox[3]) - float(page.mediabox[1])
+            page.contents_add(f"q 1 0 0 1 0 {high - rounded:.5f} cm\n".encode(), prepend=True)
+            page.contents_add(b"\nQ")
+            for name in ("/MediaBox", "/CropBox", "/TrimBox", "/BleedBox", "/ArtBox"):
+                if name == "/MediaBox" or name in page.obj:
+                    page.obj[name] = pikepdf.Array([0, 0, round(wide, 5), round(high, 5)])
         with pdf.open_metadata(set_pikepdf_as_editor=False) as metadata:
             metadata["dc:title"] = sheet.title
             metadata["dc:description"] = f"Map of {sheet.farm_name}, 1:{sheet.plan.scale} on {sheet.plan.paper.name}"

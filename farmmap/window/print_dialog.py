@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer
@@ -21,9 +22,12 @@ from PySide6.QtWidgets import (
 )
 
 from farmmap.errors import FarmmapError
+from farmmap.farm.farm import Farm
+from farmmap.plans.planting.kept import kept_plans
 from farmmap.progress import Progress
 from farmmap.scene.paper import PAPERS
 from farmmap.sheets.page import Sheet, SheetOptions
+from farmmap.sheets.plan_sheet import compose_kept
 from farmmap.sheets.sheet import compose
 from farmmap.sheets.write import picture, write_sheet
 from farmmap.window.jobs import Jobs
@@ -33,6 +37,7 @@ from farmmap.window.session import Session
 SCALES = (500, 1000, 2000, 2500, 5000, 10_000, 20_000, 25_000)
 PREVIEW_DOTS_PER_INCH = 90.0
 _AS_LARGE = "As large as fits"
+_WHOLE_FARM = "The whole farm"
 _WAYS = (("Whichever shows the farm larger", None), ("Lying", True), ("Upright", False))
 
 
@@ -76,6 +81,7 @@ class PrintDialog(QDialog):
         super().__init__(parent)
         assert session.farm is not None
         self._farm, self._on, self._hidden = session.farm, session.on, session.hidden
+        self._plans = [plan.name for plan in kept_plans(session.farm)]
         self._folder = session.path.parent if session.path is not None else Path.home()
         self._jobs = jobs
         self.setWindowTitle("Print map")
@@ -114,6 +120,10 @@ class PrintDialog(QDialog):
         )
 
     def _make_fields(self) -> None:
+        self.what = QComboBox()
+        self.what.addItem(_WHOLE_FARM, "")
+        for name in self._plans:
+            self.what.addItem(f"Planting plan: {name}", name)
         self.title = QLineEdit(self._farm.settings.name)
         self.paper = QComboBox()
         self.paper.addItems(list(PAPERS))
@@ -128,6 +138,7 @@ class PrintDialog(QDialog):
         self.as_shown = QCheckBox("Leave out what is hidden on the map")
         self.as_shown.setChecked(True)
         self.as_shown.setEnabled(bool(self._hidden))
+        self.what.currentIndexChanged.connect(self._entitle)
         self.title.textChanged.connect(self._change)
         self.paper.currentIndexChanged.connect(self._change)
         self.way.currentIndexChanged.connect(self._change)
@@ -136,6 +147,8 @@ class PrintDialog(QDialog):
 
     def _lay_out(self) -> None:
         form = QFormLayout()
+        if self._plans:
+            form.addRow("What is printed", self.what)
         form.addRow("Title", self.title)
         form.addRow("Paper", self.paper)
         form.addRow("Lying or upright", self.way)
@@ -165,6 +178,12 @@ class PrintDialog(QDialog):
             raise FarmmapError(f"'{text}' is not a scale; write it as 1:5000")
         return int(digits)
 
+    def _entitle(self) -> None:
+        """Give the page the name of what is printed, unless it has a title of the grower's own."""
+        if self.title.text().strip() in {"", self._farm.settings.name, *self._plans}:
+            self.title.setText(self.what.currentData() or self._farm.settings.name)
+        self._change()
+
     def _change(self) -> None:
         self._pause.start()
 
@@ -174,10 +193,10 @@ class PrintDialog(QDialog):
         except FarmmapError as error:
             self._refused(error)
             return
-        farm, on = self._farm, self._on
+        farm, on, plan = self._farm, self._on, self.what.currentData()
 
         def work_out(_progress: Progress) -> tuple[Sheet, QImage]:
-            sheet = compose(farm, on, options)
+            sheet = _composed(farm, on, plan, options)
             return sheet, picture(sheet, PREVIEW_DOTS_PER_INCH)
 
         self._jobs.start("sheet preview", work_out, self._show, self._refused, owner=self)
@@ -187,7 +206,8 @@ class PrintDialog(QDialog):
         self.problem.setText("\n".join(sheet.messages))
         paper = sheet.plan.paper
         way = "lying" if paper.width_mm > paper.height_mm else "upright"
-        self.told.setText(f"{paper.name} {way}, 1:{sheet.plan.scale}")
+        pages = "; two pages, the first is shown" if sheet.second else ""
+        self.told.setText(f"{paper.name} {way}, 1:{sheet.plan.scale}{pages}")
         self.preview.show_page(image)
 
     def _choose_path(self) -> None:
@@ -206,10 +226,10 @@ class PrintDialog(QDialog):
         except FarmmapError as error:
             self._refused(error)
             return
-        farm, on = self._farm, self._on
+        farm, on, plan = self._farm, self._on, self.what.currentData()
 
         def work_out(_progress: Progress) -> Path:
-            write_sheet(compose(farm, on, options), path)
+            write_sheet(_composed(farm, on, plan, options), path)
             return path
 
         self.write_button.setEnabled(False)
@@ -231,3 +251,8 @@ class PrintDialog(QDialog):
             self.problem.setText(str(error))
         else:
             tell(self, error)
+
+
+def _composed(farm: Farm, on: dt.date | None, plan: str, options: SheetOptions) -> Sheet:
+    """Return the page of a planting plan, or that of the whole farm for ""."""
+    return compose_kept(farm, on, plan, options) if plan else compose(farm, on, options)

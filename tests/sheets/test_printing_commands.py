@@ -10,6 +10,10 @@ from click.testing import CliRunner
 
 from farmmap.commands import main
 from farmmap.files.farm_file import write_farm
+from farmmap.plans.planting.kept import plan_kept
+from farmmap.plans.planting.make import make_plan
+from farmmap.plans.planting.recipe import Kin, Recipe, WidthRule, Zone
+from farmmap.plans.planting.stretch import Stretch
 from farmmap.scene.paper import PAPERS
 from tests.conftest import small_farm
 
@@ -66,6 +70,23 @@ def test_sheet_prints_the_paper_and_scale_asked_for(tmp_path, qapp, paper, way, 
         said = pdf.pages[0].extract_text()
     assert "Creek works" in said
     assert "1:2\u202f500" in said or "1:2 500" in said
+
+
+def test_sheet_prints_a_plan_that_the_farm_keeps(tmp_path, qapp):
+    recipe = Recipe("Redwoods", (WidthRule(width_m=8.0),), (Zone("Bank", share=1.0, between_m=2.0, within_m=2.0, mix=(Kin("coast redwood", 1.0),)),))  # fmt: skip
+    farm, path, out = small_farm(), tmp_path / "farm.gpkg", tmp_path / "plan.pdf"
+    plan = make_plan(farm, Stretch("Sedge Creek", ("right",), 20.0, 120.0), recipe, name="Lower Sedge")
+    write_farm(plan_kept(farm, plan).edit.apply(farm), path)
+    done = CliRunner().invoke(main, ["sheet", str(path), "--out", str(out), "--plan", "lower sedge", "--paper", "A4"])
+    assert done.exit_code == 0, done.output
+    assert "A4" in done.output
+    with pdfplumber.open(out) as pdf:
+        said = pdf.pages[0].extract_text()
+    assert "Lower Sedge" in said
+    assert "Plants to order" in said
+    missing = CliRunner().invoke(main, ["sheet", str(path), "--out", str(out), "--plan", "Upper Sedge"])
+    assert missing.exit_code == 1
+    assert "no plan called Upper Sedge; it has Lower Sedge" in missing.output
 
 
 def test_an_empty_farm_has_no_map_to_print(tmp_path, qapp):

@@ -1,0 +1,115 @@
+"""Tables of a planting on a page: zones, plants to order, fence, who pays, cover to come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from farmmap.figures.banks import SIDES
+from farmmap.plans.planting.costs import KINDS, Costs, shown_money
+from farmmap.plans.planting.order import M2_PER_HA, strainers_of
+from farmmap.plans.planting.plan import FenceLine
+from farmmap.plans.planting.report import PlanReport, zone_figures
+from farmmap.scene.page_plan import zone_letter
+from farmmap.scene.page_tables import PageTable
+
+SEE = "farmmap plant"
+
+
+def plan_tables(report: PlanReport) -> tuple[PageTable, ...]:
+    """Return the tables of a planting that have rows, in the order in which they stand on the page."""
+    made = (_zones(report), _order(report), _fences(report.plan.fences), _costs(report.costs), _cover(report))
+    return tuple(table for table in made if table is not None and table.cells)
+
+
+def _zones(report: PlanReport) -> PageTable:
+    cells = [
+        (
+            f"{zone_letter(place)}   {zone.name}",
+            f"{zone.area_ha:.2f}",
+            f"{zone.clear_ha:.2f}",
+            _whole(zone.plants),
+            _whole(zone.plants_per_ha),
+        )
+        for place, zone in enumerate(zone_figures(report))
+    ]
+    area, needed = report.plan.area_m2 / M2_PER_HA, report.needed
+    per_ha = needed.plants / area if area else 0.0
+    foot = ("All", f"{area:.2f}", f"{needed.clear_ha:.2f}", _whole(needed.plants), _whole(per_ha))
+    heads = (("Zone,", "from the water"), ("Area", "ha"), ("Planted", "ha"), ("Plants",), ("Plants", "per ha"))
+    return _table("zones", "Zones", heads, 1, cells, ("zone", "zones"), foot)
+
+
+def _order(report: PlanReport) -> PageTable:
+    cells = [
+        (
+            one.species,
+            one.stock or "–",
+            _whole(one.plants),
+            _whole(one.to_order),
+            one.packs_in_words if one.pack > 1 else "–",
+        )
+        for one in report.to_buy
+        if one.plants
+    ]
+    total = sum(one.to_order for one in report.to_buy)
+    foot = ("All", "", _whole(report.needed.plants), _whole(total), "")
+    heads = (("Species",), ("Stock",), ("Plants",), ("To", "order"), ("In packs",))
+    return _table("order", "Plants to order", heads, 2, cells, ("kind of plant", "kinds of plants"), foot)
+
+
+def _fences(fences: Sequence[FenceLine]) -> PageTable:
+    figures = [(f"{SIDES[fence.side].capitalize()} bank, {place}", _of_fence(fence)) for place, fence in enumerate(fences, 1)]  # fmt: skip  # noqa: E501
+    sums = [sum(column) for column in zip(*(numbers for _, numbers in figures), strict=True)]
+    heads = (("New fence",), ("Length", "m"), ("Strainers",), ("Posts",), ("Battens",), ("Wire", "m"), ("Gates",), ("Flood-", "gates"), ("Troughs",), ("In flood", "m"))  # fmt: skip  # noqa: E501
+    always = (0, 1, 2, 4, 5)  # columns of figures that are shown even if there is nothing in them
+    wanted = [place for place, total in enumerate(sums) if place in always or total >= 1]
+    cells = [(name, *(_whole(numbers[place]) for place in wanted)) for name, numbers in figures]
+    foot = ("All", *(_whole(sums[place]) for place in wanted)) if len(cells) > 1 else ()
+    return _table("fence", "Fence", (heads[0], *(heads[place + 1] for place in wanted)), 1, cells, ("fence", "fences"), foot)  # fmt: skip  # noqa: E501
+
+
+def _of_fence(fence: FenceLine) -> tuple[float, ...]:
+    counts = (len(fence.gates), len(fence.floodgates), len(fence.troughs))
+    return (fence.length_m, strainers_of(fence), fence.posts, fence.battens, fence.wire_m, *counts, fence.flooded_m)
+
+
+def _costs(costs: Costs) -> PageTable | None:
+    if not costs.rated:
+        return None
+    kinds = [(kind, costs.of_kind(kind)) for kind in KINDS]
+    cells = [(kind.capitalize(), *_shared(of_kind)) for kind, of_kind in kinds if of_kind.lines and of_kind.rated]
+    heads = ((f"Cost, {costs.currency}",), ("Together",), ("Grant",), ("In kind",), ("Own",))
+    return _table("costs", "Who pays", heads, 1, cells, ("kind of cost", "kinds of cost"), ("All", *_shared(costs)))
+
+
+def _shared(costs: Costs) -> Iterator[str]:
+    for cents in (costs.total_cents, costs.grant_cents, costs.in_kind_cents, costs.own_cents):
+        yield shown_money(cents)
+
+
+def _cover(report: PlanReport) -> PageTable | None:
+    cover = report.cover
+    if cover is None:
+        return None
+    cells = [
+        (f"{year:g} year{'' if year == 1 else 's'} after planting", f"{woody:.0f}", f"{low:.0f}")
+        for year, woody, low in zip(cover.years, cover.cover_percent, cover.with_low_percent, strict=True)
+    ]
+    heads = (("Ground under crowns",), ("Trees and", "shrubs", "%"), ("With low", "growth", "%"))
+    return _table("cover", "Expected cover", heads, 1, cells, ("year", "years"))
+
+
+def _table(
+    name: str,
+    title: str,
+    heads: tuple[tuple[str, ...], ...],
+    texts: int,
+    cells: Sequence[tuple[str, ...]],
+    row: tuple[str, str],
+    foot: tuple[str, ...] = (),
+) -> PageTable:
+    return PageTable(name, title, heads, texts, tuple(cells), *row, SEE, foot=foot)
+
+
+def _whole(number: float) -> str:
+    return f"{number:,.0f}".replace(",", "\u202f")
