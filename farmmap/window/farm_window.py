@@ -295,6 +295,7 @@ class FarmWindow(QMainWindow):
         from PySide6.QtCore import Qt
         from PySide6.QtWidgets import QHBoxLayout, QSplitter
 
+        from farmmap.window.beside import Beside
         from farmmap.window.busy_strip import BusyStrip
 
         head = QHBoxLayout()
@@ -316,7 +317,8 @@ class FarmWindow(QMainWindow):
         column.addWidget(self.status_line)
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
         self.splitter.addWidget(middle)
-        self.splitter.addWidget(self.panels)
+        self.bench.beside = Beside(self.panels)
+        self.splitter.addWidget(self.bench.beside)
         self.splitter.setStretchFactor(0, 62)
         self.splitter.setStretchFactor(1, 38)
         self.splitter.setChildrenCollapsible(False)

@@ -64,6 +64,10 @@ class MapTool:
         """Return what a person may set while the tool is in the hand, shown in the strip; made anew each time."""
         return None
 
+    def beside(self) -> QWidget | None:
+        """Return a box that stands beside the map, in place of the panels, while the tool is in the hand."""
+        return None
+
     def pressed(self, event: QMouseEvent) -> bool:  # noqa: ARG002 - for those who override
         """Take hold of something; True if the drag that follows is the tool's and not the map's."""
         return False

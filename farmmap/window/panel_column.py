@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QTabWidget, QWidget
 
 from farmmap.window.edit_queue import Coming, Show
@@ -71,6 +72,11 @@ class PanelColumn(QTabWidget):
         """Return what works out the figures of the panel in sight after an edit, see `PanelPage.prepare`."""
         page = self.currentWidget()
         return page.prepare() if isinstance(page, PanelPage) else None
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Catch up with what was changed meanwhile."""
+        super().showEvent(event)
+        self._come_into_sight(self.currentIndex())
 
     def _come_into_sight(self, index: int) -> None:
         page = self.widget(index)

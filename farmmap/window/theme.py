@@ -104,8 +104,8 @@ QComboBox::drop-down {{ border: 0; width: 20px; }}
 QComboBox::down-arrow {{ image: url({icons}/down-{name}.svg); width: 10px; height: 6px; }}
 QComboBox QAbstractItemView {{ background: {base}; color: {text}; selection-background-color: {accent};
     selection-color: {on_accent}; border: 1px solid {edge}; }}
-QToolButton[tool="true"] {{ padding: 5px 10px; }}
-QToolButton[tool="true"]:focus {{ padding: 4px 9px; }}
+QToolButton[tool="true"] {{ padding: 5px 6px; }}
+QToolButton[tool="true"]:focus {{ padding: 4px 5px; }}
 QToolButton[tool="true"]:checked {{ background: {accent}; color: {on_accent}; border-color: {accent}; }}
 QToolButton[tool="true"]:checked:focus {{ border: 2px solid {text}; }}
 QToolButton[tool="true"]::menu-indicator {{ image: none; }}
@@ -129,6 +129,7 @@ QTabBar::tab:selected {{ background: {base}; font-weight: 600; border-top: 2px s
 QTabBar::tab:focus {{ color: {accent}; }}
 QTabWidget::pane {{ border: 1px solid {line}; background: {base}; }}
 QSplitter::handle {{ background: {line}; }}
+QLineEdit[bad="true"], QLineEdit[bad="true"]:focus {{ border: 2px solid {warning}; padding: 2px 3px; }}
 QLabel[quiet="true"] {{ color: {quiet}; }}
 QLabel[warning="true"] {{ color: {warning}; }}
 QLabel[heading="true"] {{ font-weight: 600; }}

@@ -34,7 +34,7 @@ class ToolRow(QWidget):
         self.setAccessibleName("Tools")
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(10, 0, 10, 6)
-        self._row.setSpacing(4)
+        self._row.setSpacing(2)
         self._row.addStretch(1)
         self.setFixedHeight(_button("Pick").sizeHint().height() + 8)
         self._group = QActionGroup(self)

@@ -83,6 +83,15 @@ def test_finding_ranks_exact_before_beginning_before_middle(farm):
     assert len(find_things(farm, strips, "e", most=2)) == 2
 
 
+def test_what_is_only_planned_is_found_as_planned(farm):
+    blocks, trees = farm.blocks.copy(), farm.trees.copy()
+    blocks["stage"], trees["stage"] = ["existing", "planned"], "planned"
+    planned = farm.with_tables(blocks=blocks, trees=trees)
+    assert [found.words for found in find_things(planned, [], "slope")] == ["Far Slope, planned block"]
+    assert [found.words for found in find_things(planned, [], "2")] == ["2, planned tree (TOTA)"]
+    assert [found.words for found in find_things(farm, [], "2")] == ["2, tree (TOTA)"]
+
+
 def test_session_tells_only_of_changes(qtbot, farm):
     session = Session()
     session.open_farm(farm, None, farm_days(farm, TODAY))

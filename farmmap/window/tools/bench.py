@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QEventLoop, QObject, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QPainter
+from PySide6.QtWidgets import QWidget
 
 from farmmap.errors import FarmmapError
+from farmmap.window.beside import Beside
 from farmmap.window.edit_queue import NotWritten
 from farmmap.window.exact_line import ExactLine
 from farmmap.window.farm_files import FarmFiles
@@ -105,6 +107,8 @@ class Bench(QObject):
         self.kind: ToolKind | None = None
         self.resting: ToolKind | None = None
         """The tool that is taken up when another is laid down."""
+        self.beside: Beside | None = None
+        """Where a tool's own box stands."""
         self._wanted: list[_Wanted] = []
         self._shown: list[_Wanted] = []
         self._snapper: tuple[Farm, object, Snapper] | None = None
@@ -147,6 +151,7 @@ class Bench(QObject):
         self.strip.clear_note()
         tool.begin()
         self.strip.put_in(tool.options())
+        self._put_beside(tool.beside())
         self.guide()
         tool.take_focus()
         self.changed.emit()
@@ -374,7 +379,12 @@ class Bench(QObject):
             self.map_view.tool = None
             self.strip.read("")
             self.strip.put_in(None)
+            self._put_beside(None)
         self.kind = None
+
+    def _put_beside(self, box: QWidget | None) -> None:
+        if self.beside is not None:
+            self.beside.put_in(box)
 
     def _tool_failed(self, tool: MapTool, error: Exception) -> None:
         """Say what is wrong; what raises anything but words for a person is laid down."""
@@ -387,6 +397,7 @@ class Bench(QObject):
             self.exact_line.shut()
             self.strip.read("")
             self.strip.put_in(None)
+            self._put_beside(None)
             if failing is not self.resting:
                 QTimer.singleShot(0, self, self.lay_down)
         tell(self.map_view.window(), error)

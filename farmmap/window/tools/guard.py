@@ -14,6 +14,7 @@ HOOKS: dict[str, object] = {
     "words": "",
     "answers": (),
     "options": None,
+    "beside": None,
     "pressed": True,
     "dragged": None,
     "released": None,

@@ -1,0 +1,310 @@
+"""What is done with a plan: kept, accepted, planted, made good, compared, and written as files."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Qt
+from PySide6.QtWidgets import QDialog, QFileDialog
+
+from farmmap.errors import FarmmapError
+from farmmap.progress import Progress
+from farmmap.window.tools.planting.box import PlantingBox
+from farmmap.window.tools.planting.draft import Draft
+from farmmap.window.tools.planting.live import Live
+from farmmap.window.tools.sentences import sentence, words_of_error
+
+if TYPE_CHECKING:
+    from farmmap.editing.proposed import Proposed
+    from farmmap.farm.farm import Farm
+    from farmmap.plans.planting.kept import KeptPlan
+    from farmmap.plans.planting.plan import PlantingPlan
+    from farmmap.window.tools.bench import Bench
+    from farmmap.window.tools.planting.workings import Worked
+
+PEGGING_KINDS = "GPX (*.gpx);;GeoJSON (*.geojson);;CSV (*.csv);;GeoPackage (*.gpkg)"
+ORDER_KINDS = "CSV (*.csv)"
+RECIPE_KINDS = "Recipes (*.toml);;All files (*)"
+
+
+class PlanActions(QObject):
+    """Joins the buttons of the box to what they do.
+
+    Parameters
+    ----------
+    bench : Bench
+        Where edits go.
+    live : Live
+        The plan.
+    box : PlantingBox
+        The buttons.
+    """
+
+    def __init__(self, bench: Bench, live: Live, box: PlantingBox) -> None:
+        super().__init__(live)
+        self._bench, self._live, self._box = bench, live, box
+        box.keep_wanted.connect(self.keep)
+        box.accept_wanted.connect(self.accept)
+        plans = box.plans
+        plans.open_wanted.connect(self.open_plan)
+        plans.back_wanted.connect(self.take_back)
+        plans.planted_wanted.connect(self.ask_planted)
+        plans.gapping_wanted.connect(self.ask_gapping)
+        plans.compare_wanted.connect(self.compare)
+        plans.pegging_wanted.connect(self.ask_pegging)
+        plans.order_wanted.connect(self.ask_order)
+        box.recipe.save_wanted.connect(self.ask_save_recipe)
+        box.recipe.open_wanted.connect(self.ask_open_recipe)
+
+    # On the farm
+
+    def keep(self) -> None:
+        """Keep the plan beside others."""
+
+        def keep(worked: Worked) -> None:
+            def make(farm: Farm) -> Proposed:
+                from farmmap.plans.planting.kept import plan_kept
+
+                return plan_kept(farm, worked.plan)
+
+            self._propose(make)
+
+        self._live.when_ready(keep)
+
+    def accept(self) -> None:
+        """Take the plan into the farm as planned."""
+
+        def accept(worked: Worked) -> None:
+            def make(farm: Farm) -> Proposed:
+                from farmmap.plans.planting.accept import plan_accepted
+
+                return plan_accepted(farm, worked.plan)
+
+            self._propose(make, self._live.put_down)
+
+        self._live.when_ready(accept)
+
+    def take_back(self, plan: KeptPlan) -> None:
+        """Take a plan back by one step."""
+
+        def make(farm: Farm) -> Proposed:
+            from farmmap.plans.planting.kept import plan_taken_back
+
+            return plan_taken_back(farm, plan.name)
+
+        self._propose(make)
+
+    def ask_planted(self, plan: KeptPlan) -> None:
+        """Ask when a plan was planted and how many of each kind, and mark it so."""
+        from farmmap.window.tools.planting.planted import CountsDialog, planned_counts
+
+        farm = self._bench.farm
+        if farm is None:
+            return
+        counts = planned_counts(farm, plan.name)
+        if not counts:
+            self._bench.strip.note(f"Nothing of {plan.name} is only planned any more.", warning=True)
+            return
+        words = f"How many of {plan.name} were planted? What was not planted stays planned."
+        dialog = CountsDialog("Mark as planted", words, counts, "Mark as planted", self._window())
+
+        def agreed(on: dt.date, planted: dict[str, int]) -> None:
+            def make(farm: Farm) -> Proposed:
+                from farmmap.plans.planting.accept import plan_planted
+
+                return plan_planted(farm, plan.name, on, planted=planted)
+
+            self._propose(make)
+
+        dialog.agreed.connect(agreed)
+        _open(dialog)
+
+    def ask_gapping(self, plan: KeptPlan) -> None:
+        """Ask how many live of each kind, and plan to replace the dead."""
+        from farmmap.window.tools.planting.gaps import GapsDialog, replaced, standing_counts
+        from farmmap.window.tools.planting.planted import CountsDialog
+
+        farm, now = self._bench.farm, self._bench.contents.now
+        if farm is None:
+            return
+        counts = standing_counts(farm, plan.name)
+        if not counts:
+            self._bench.strip.note(f"Nothing of {plan.name} was planted yet.", warning=True)
+            return
+        heights = None if now is None else now.backdrops.heights
+        words = f"How many of {plan.name} did you find alive? Leave a number as it is where none died."
+        dialog = CountsDialog("Replace the dead", words, counts, "Show what to plant again", self._window())
+
+        def agreed(_on: dt.date, alive: dict[str, int]) -> None:
+            planted = {code: count for code, (_, count) in counts.items()}
+            self._bench.jobs.start(
+                "planting gaps",
+                lambda _progress: replaced(farm, plan, alive, planted, heights),
+                lambda gaps: _open(GapsDialog(plan.name, gaps, self._window())),
+                lambda error: self._bench.strip.note(words_of_error(error), warning=True),
+                words="Working out what to plant again",
+                owner=self,
+            )
+
+        dialog.agreed.connect(agreed)
+        _open(dialog)
+
+    def open_plan(self, plan: KeptPlan) -> None:
+        """Put a kept plan into the box."""
+        farm = self._bench.farm
+        if farm is None:
+            return
+
+        def read(_progress: Progress) -> Draft | FarmmapError:
+            from farmmap.window.tools.planting.compare import draft_of
+
+            return draft_of(farm, plan)
+
+        def show(draft: Draft | FarmmapError) -> None:
+            if isinstance(draft, FarmmapError):
+                self._bench.strip.note(words_of_error(draft), warning=True)
+            else:
+                self._live.change(draft)
+
+        self._bench.jobs.start("planting recipe", read, show, owner=self)
+
+    def compare(self, plans: tuple[KeptPlan, ...]) -> None:
+        """Show plans side by side, with the one in the box."""
+        from farmmap.window.tools.planting.compare import CompareDialog
+
+        farm, now = self._bench.farm, self._bench.contents.now
+        if farm is None:
+            return
+        draft = self._live.draft if self._live.worked is not None and not self._live.trouble else None
+        if draft is not None and any(plan.name == draft.name for plan in plans):
+            draft = None  # it is among them
+        heights = None if now is None else now.backdrops.heights
+        _open(CompareDialog(farm, draft, plans, heights, self._bench.jobs, self._window()))
+
+    # Files
+
+    def ask_pegging(self) -> None:
+        """Ask for a file, and write where each plant stands into it."""
+        worked = self._in_hand()
+        if worked is None:
+            return
+
+        def write(path: Path, plan: PlantingPlan, farm: Farm) -> None:
+            from farmmap.plans.planting.handing_on import write_pegging
+
+            write_pegging(plan, farm, path)
+
+        self._ask_file("Pegging list", "pegging.gpx", PEGGING_KINDS, lambda path: self._write(path, write, worked))
+
+    def ask_order(self) -> None:
+        """Ask for a file, and write what to order into it."""
+        worked = self._in_hand()
+        if worked is None:
+            return
+
+        def write(path: Path, plan: PlantingPlan, _farm: Farm) -> None:
+            from farmmap.plans.planting.handing_on import write_order
+
+            write_order(plan, path)
+
+        self._ask_file("Order list", "order.csv", ORDER_KINDS, lambda path: self._write(path, write, worked))
+
+    def ask_save_recipe(self) -> None:
+        """Ask for a file, and write the recipe into it."""
+        recipe = self._live.draft.recipe
+
+        def write(path: Path) -> None:
+            from farmmap.window.tools.planting.workings import write_recipe
+
+            self._in_background(lambda: write_recipe(recipe, path), path)
+
+        self._ask_file("Save recipe", "recipe.toml", RECIPE_KINDS, write)
+
+    def ask_open_recipe(self) -> None:
+        """Ask for a recipe file, and go on with it."""
+        dialog = QFileDialog(self._window(), "Open recipe", self._folder(), RECIPE_KINDS)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        dialog.fileSelected.connect(lambda name: self._live.read(Path(name)))
+        _open(dialog)
+
+    # How it is done
+
+    def _propose(self, make: Callable[[Farm], Proposed], then: Callable[[], None] | None = None) -> None:
+        """Work an edit out in the background, as it may be of many plants, and carry it out."""
+        farm = self._bench.farm
+        why = self._bench.why_not()
+        if farm is None or why:
+            self._bench.strip.note(why, warning=True)
+            return
+
+        def carry_out(proposed: Proposed) -> None:
+            def same(now: Farm) -> Proposed:
+                return proposed if now is farm else make(now)
+
+            self._bench.propose(same, (), lambda _done: None if then is None else then())
+
+        def refused(error: BaseException) -> None:
+            self._bench.strip.note(words_of_error(error), warning=True)
+            if not isinstance(error, FarmmapError):
+                self._bench.jobs.failed.emit(error)
+
+        self._bench.jobs.start(
+            "planting edit", lambda _progress: make(farm), carry_out, refused, words="Working out the edit", owner=self
+        )
+
+    def _in_hand(self) -> Worked | None:
+        """Return the plan in the box, or the one that was accepted last."""
+        worked = self._live.worked
+        if worked is not None:
+            return replace(worked, plan=replace(worked.plan, name=self._live.draft.name or worked.plan.name))
+        return self._live.accepted
+
+    def _write(self, path: Path, write: Callable[[Path, PlantingPlan, Farm], None], worked: Worked) -> None:
+        self._in_background(lambda: write(path, worked.plan, worked.farm), path)
+
+    def _in_background(self, do: Callable[[], None], path: Path) -> None:
+        def failed(error: BaseException) -> None:
+            self._bench.strip.note(words_of_error(error), warning=True)
+            if not isinstance(error, FarmmapError):
+                self._bench.jobs.failed.emit(error)
+
+        self._bench.jobs.start(
+            f"planting file {path.name}",
+            lambda _progress: do(),
+            lambda _done: self._bench.strip.note(sentence(f"Written: {path.name}")),
+            failed,
+            words=f"Writing {path.name}",
+            owner=self,
+            may_stop=False,
+        )
+
+    def _ask_file(self, title: str, ending: str, kinds: str, take: Callable[[Path], None]) -> None:
+        name = self._live.draft.name or (self._live.accepted.plan.name if self._live.accepted else "planting")
+        safe = "".join(letter if letter.isalnum() or letter in " -_" else "-" for letter in name)
+        dialog = QFileDialog(self._window(), title, str(Path(self._folder()) / f"{safe} {ending}"), kinds)
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        suffix = Path(ending).suffix
+
+        def follow(kind: str) -> None:
+            dialog.setDefaultSuffix(kind.partition("*.")[2].rstrip(")").split()[0] if "*." in kind else suffix[1:])
+
+        dialog.setDefaultSuffix(suffix[1:])
+        dialog.filterSelected.connect(follow)
+        dialog.fileSelected.connect(lambda chosen: take(Path(chosen)))
+        _open(dialog)
+
+    def _folder(self) -> str:
+        path = self._bench.session.path
+        return str(path.parent if path is not None else Path.home())
+
+    def _window(self) -> QDialog:
+        return self._bench.map_view.window()  # type: ignore[return-value]
+
+
+def _open(dialog: QDialog) -> None:
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    dialog.open()

@@ -1,0 +1,161 @@
+"""Plans side by side: a table with a column for each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QDialog,
+    QDialogButtonBox,
+    QHeaderView,
+    QLabel,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from farmmap.errors import FarmmapError
+from farmmap.progress import Progress
+from farmmap.window.jobs import Jobs
+from farmmap.window.tools.planting.plan_words import cover_figures, figures_of
+from farmmap.window.tools.sentences import words_of_error
+
+if TYPE_CHECKING:
+    from farmmap.farm.farm import Farm
+    from farmmap.farm.heights import Heights
+    from farmmap.plans.planting.kept import KeptPlan
+    from farmmap.window.tools.planting.draft import Draft
+
+Column = tuple[str, list[tuple[str, str]]]
+"""Name of a plan, and its figures with their names; a single figure without a name says why there are none."""
+
+
+def compared(
+    farm: Farm, drafts: Sequence[tuple[str, Draft | FarmmapError]], heights: Heights | None, progress: Progress
+) -> list[Column]:
+    """Return the figures of plans, each worked out afresh for the farm as it is."""
+    from farmmap.window.tools.planting.workings import look_ahead, work_out
+
+    columns: list[Column] = []
+    for place, (name, draft) in enumerate(drafts):
+        progress.step(place, len(drafts), f"working out {name}")
+        try:
+            if isinstance(draft, FarmmapError):
+                raise draft
+            worked = work_out(farm, draft, heights)
+            outlook = look_ahead(worked, exact=True)
+            columns.append(
+                (
+                    name,
+                    [
+                        *figures_of(worked, None),
+                        *cover_figures(outlook),
+                        ("Creek", draft.creek),
+                        ("Recipe", draft.recipe.title),
+                    ],
+                )
+            )
+        except FarmmapError as error:
+            columns.append((name, [("", words_of_error(error))]))
+    return columns
+
+
+def drafts_of(farm: Farm, plans: Sequence[KeptPlan]) -> list[tuple[str, Draft | FarmmapError]]:
+    """Return kept plans as drafts, or why one cannot be read."""
+    return [(plan.name, draft_of(farm, plan)) for plan in plans]
+
+
+def draft_of(farm: Farm, plan: KeptPlan) -> Draft | FarmmapError:
+    """Return a kept plan as a draft, or why it cannot be read."""
+    from farmmap.plans.planting.kept import recipe_of
+    from farmmap.window.tools.planting.draft import Draft
+
+    try:
+        stretch = plan.stretch
+        return Draft(
+            replace(recipe_of(farm, plan), lines={}),
+            stretch.creek,
+            stretch.banks,
+            stretch.from_m,
+            stretch.to_m,
+            plan.name,
+        )
+    except FarmmapError as error:
+        return error
+
+
+class CompareDialog(QDialog):
+    """Works the plans out in the background, then shows them.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm as it is.
+    in_box : Draft or None
+        The plan in the box.
+    plans : sequence of KeptPlan
+        The others.
+    heights : Heights or None
+        The ground.
+    jobs : Jobs
+        Works in the background.
+    """
+
+    def __init__(
+        self,
+        farm: Farm,
+        in_box: Draft | None,
+        plans: Sequence[KeptPlan],
+        heights: Heights | None,
+        jobs: Jobs,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Plans side by side")
+        self.resize(860, 560)
+        self.words = QLabel("Working out the plans …")
+        self.table = QTableWidget()
+        self.table.setAccessibleName("Plans side by side")
+        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.table.setTabKeyNavigation(False)
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        buttons.rejected.connect(self.reject)
+        column = QVBoxLayout(self)
+        for widget in (self.words, self.table, buttons):
+            column.addWidget(widget)
+
+        def work(progress: Progress) -> list[Column]:
+            now: list[tuple[str, Draft | FarmmapError]] = (
+                [] if in_box is None else [(f"{in_box.name or 'New plan'} (in the box)", in_box)]
+            )
+            return compared(farm, [*now, *drafts_of(farm, plans)], heights, progress)
+
+        jobs.start("planting compare", work, self.show_columns, self._failed, words="Comparing plans", owner=self)
+
+    def show_columns(self, columns: list[Column]) -> None:
+        """Show the plans."""
+        names = list(dict.fromkeys(name for _, figures in columns for name, _ in figures if name))
+        self.table.setColumnCount(len(columns))
+        self.table.setRowCount(len(names))
+        self.table.setHorizontalHeaderLabels([name for name, _ in columns])
+        self.table.setVerticalHeaderLabels(names)
+        self.table.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        troubles: list[str] = []
+        for place, (plan, figures) in enumerate(columns):
+            values = dict(figures)
+            if "" in values:
+                troubles.append(f"{plan}: {values['']}")
+            for row, name in enumerate(names):
+                item = QTableWidgetItem(values.get(name, "–"))
+                item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+                self.table.setItem(row, place, item)
+        self.words.setText("\n".join(troubles) or "Each is worked out for the farm as it is now.")
+        self.words.setWordWrap(True)
+
+    def _failed(self, error: BaseException) -> None:
+        self.words.setText(words_of_error(error))

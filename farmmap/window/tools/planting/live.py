@@ -1,0 +1,243 @@
+"""The plan that follows the draft: worked out in the background, the newest wins, the last good one stays shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from farmmap.errors import FarmmapError
+from farmmap.progress import Progress
+from farmmap.window.tools.planting.draft import Draft
+from farmmap.window.tools.sentences import words_of_error
+
+if TYPE_CHECKING:  # heavy to import
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from farmmap.farm.farm import Farm
+    from farmmap.farm.heights import Heights
+    from farmmap.plans.planting.recipe import Recipe
+    from farmmap.window.tools.bench import Bench
+    from farmmap.window.tools.planting.workings import Outlook, Worked
+
+REST_MS = 350
+"""Crowns are joined exactly once nothing was changed for so long. [ms]"""
+
+
+class Live(QObject):
+    """Keeps plan, outlook and crowns in step with the draft."""
+
+    changed = Signal()
+    """The draft is another."""
+    worked_out = Signal()
+    """Another plan is there."""
+    looked_ahead = Signal()
+    """Another outlook is there."""
+    crowns_grew = Signal()
+    """Crowns of another year are there."""
+    troubled = Signal()
+    """What is wrong is another."""
+
+    def __init__(self, bench: Bench, draft: Draft, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._bench = bench
+        self.draft = draft
+        self.worked: Worked | None = None
+        """The last good plan."""
+        self.accepted: Worked | None = None
+        """The plan that was taken into the farm last, for handing on."""
+        self._when_ready: list[Callable[[Worked], None]] = []
+        self.outlook: Outlook | None = None
+        self.year = 0
+        self.crowns: NDArray[np.float64] | None = None
+        """Diameters of the crowns of the last good plan in the year that is shown. [grid m]"""
+        self.trouble = ""
+        """Why the draft cannot be worked out, in words; "" if it can."""
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(REST_MS)
+        self._rest.timeout.connect(self._look_ahead_exactly)
+
+    @property
+    def is_up_to_date(self) -> bool:
+        """Whether plan and outlook are those of the draft, and nothing is being worked out."""
+        jobs = self._bench.jobs
+        quiet = not any(jobs.is_busy(key) for key in ("planting", "planting outlook", "planting crowns"))
+        return quiet and not self._rest.isActive()
+
+    def change(self, draft: Draft) -> None:
+        """Go on with another draft."""
+        if draft == self.draft:
+            return
+        only_named = replace(draft, name=self.draft.name) == self.draft
+        self.draft = draft
+        self.changed.emit()
+        if not only_named:
+            self.work_out()
+
+    @property
+    def is_current(self) -> bool:
+        """Whether the plan is that of the draft and of the farm as it is."""
+        worked, draft = self.worked, self.draft
+        if worked is None or worked.farm is not self._bench.farm:
+            return False
+        return replace(worked.draft, name=draft.name) == draft
+
+    def when_ready(self, do: Callable[[Worked], None]) -> None:
+        """Do something with the plan of the draft, now or as soon as it is worked out; not at all if it cannot be."""
+        if self.is_current and self.worked is not None:
+            do(replace(self.worked, plan=replace(self.worked.plan, name=self.draft.name)))
+        else:
+            self._when_ready.append(do)
+
+    def put_down(self) -> None:
+        """Begin anew with the same recipe: the plan was taken into the farm."""
+        self.stop()
+        self.accepted, self.worked, self.outlook, self.crowns = self.worked, None, None, None
+        self.draft = replace(self.draft, creek="", from_m=None, to_m=None, name="")
+        self._say("")
+        self.changed.emit()
+        self.worked_out.emit()
+
+    def work_out(self) -> None:
+        """Work the draft out, unless something is wrong with it already."""
+        farm, draft = self._bench.farm, self.draft
+        if farm is None:
+            return
+        if not draft.creek:
+            self._bench.jobs.stop("planting")
+            if self.worked is not None:
+                self.worked = self.outlook = self.crowns = None
+                self.worked_out.emit()
+            self._say("")
+            return
+        troubles = draft.troubles()
+        if troubles:
+            self._bench.jobs.stop("planting")
+            self._when_ready.clear()
+            self._say(" ".join(troubles))
+            return
+        heights = self._heights()
+
+        def work(_progress: Progress) -> Worked:
+            from farmmap.window.tools.planting.workings import work_out
+
+            return work_out(farm, draft, heights)
+
+        self._bench.jobs.start("planting", work, self._take, self._failed, owner=self)
+
+    def show_year(self, year: int) -> None:
+        """Show crowns as they will be in a year after planting; 0 shows none."""
+        self.year = year
+        self._grow()
+
+    def read(self, path: Path) -> None:
+        """Go on with the recipe of a file."""
+        farm = self._bench.farm
+        if farm is None:
+            return
+
+        def work(_progress: Progress) -> Recipe:
+            from farmmap.window.tools.planting.workings import read_recipe
+
+            return read_recipe(farm, path)
+
+        self._bench.jobs.start("planting recipe", work, self.take_recipe, self._failed, owner=self)
+
+    def take_recipe(self, recipe: Recipe) -> None:
+        """Go on with another recipe."""
+        self.change(replace(self.draft, recipe=replace(recipe, lines={})))  # lines of a file say nothing in the box
+
+    def stop(self) -> None:
+        """Work nothing more out."""
+        self._rest.stop()
+        for key in ("planting", "planting outlook", "planting crowns", "planting recipe"):
+            self._bench.jobs.stop(key)
+
+    # How it is done
+
+    def _heights(self) -> Heights | None:
+        now = self._bench.contents.now
+        return None if now is None else now.backdrops.heights
+
+    def _take(self, worked: Worked) -> None:
+        if worked.draft.creek != self.draft.creek or worked.farm is not self._bench.farm:
+            return  # stale
+        self.worked = worked
+        if self.crowns is not None and len(self.crowns) != len(worked.plan.plants):
+            self.crowns = None
+        if self.is_current:
+            self._say("")
+            waiting, self._when_ready = self._when_ready, []
+            for do in waiting:
+                self.when_ready(do)
+        self.worked_out.emit()
+        self._grow()
+
+        def work(_progress: Progress) -> Outlook:
+            from farmmap.window.tools.planting.workings import look_ahead
+
+            return look_ahead(worked, exact=False)
+
+        self._bench.jobs.start("planting outlook", work, self._take_outlook, owner=self)
+        self._rest.start()
+
+    def _look_ahead_exactly(self) -> None:
+        worked = self.worked
+        if worked is None:
+            return
+
+        def work(_progress: Progress) -> Outlook:
+            from farmmap.window.tools.planting.workings import look_ahead
+
+            return look_ahead(worked, exact=True)
+
+        self._bench.jobs.start("planting outlook", work, self._take_outlook, owner=self)
+
+    def _take_outlook(self, outlook: Outlook) -> None:
+        if self.worked is None or (outlook.is_exact and outlook.plan is not self.worked.plan):
+            return
+        self.outlook = outlook
+        self.looked_ahead.emit()
+
+    def _grow(self) -> None:
+        worked, year = self.worked, self.year
+        if worked is None or year <= 0:
+            self.crowns = None
+            self.crowns_grew.emit()
+            return
+
+        def work(_progress: Progress) -> tuple[Worked, NDArray[np.float64]]:
+            from farmmap.window.tools.planting.workings import crowns_at
+
+            return worked, crowns_at(worked, year)
+
+        self._bench.jobs.start("planting crowns", work, self._take_crowns, owner=self)
+
+    def _take_crowns(self, grown: tuple[Worked, NDArray[np.float64]]) -> None:
+        worked, crowns = grown
+        if worked is self.worked and self.year > 0:
+            self.crowns = crowns
+            self.crowns_grew.emit()
+
+    def _failed(self, error: BaseException) -> None:
+        self._when_ready.clear()
+        if isinstance(error, FarmmapError):
+            self._say(words_of_error(error))
+        else:
+            self._say("This could not be worked out; the last plan stays shown.")
+            self._bench.jobs.failed.emit(error)
+
+    def _say(self, trouble: str) -> None:
+        if trouble != self.trouble:
+            self.trouble = trouble
+            self.troubled.emit()
+
+    @property
+    def farm(self) -> Farm | None:
+        """The farm as it is."""
+        return self._bench.farm

@@ -1,0 +1,308 @@
+"""Parts of the box that are plain forms: the recipe itself, set-backs, fence, and what things cost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QPushButton
+
+from farmmap.panels.wrapped_label import WrappedLabel
+from farmmap.plans.planting.recipe import Recipe, SetBacks, Share, StockOrder
+from farmmap.window.tools.planting.draft import Draft
+from farmmap.window.tools.planting.fields import Choice, Form, as_typed
+from farmmap.window.tools.planting.mix import STOCK_WORDS
+from farmmap.window.tools.planting.section import Section
+
+Change = Callable[[Draft], None]
+Now = Callable[[], Draft]
+
+CLEAR = (
+    ("crown_m", "Edge of standing crowns"),
+    ("fence_m", "Fences"),
+    ("track_m", "Edge of tracks"),
+    ("boundary_m", "Farm boundary"),
+    ("power_line_m", "Power lines"),
+    ("building_m", "Buildings"),
+    ("pipeline_m", "Pipelines"),
+    ("drain_m", "Drains"),
+)
+MOST_CLEAR_M = 200.0
+SHARE_KINDS = (
+    ("", "everything else"),
+    ("plants", "plants"),
+    ("guards", "guards, stakes, mats"),
+    ("fence", "fence"),
+    ("water", "stock water"),
+    ("work", "work"),
+)
+
+
+class RecipeSection(Section):
+    """Where the recipe comes from, and where it goes."""
+
+    example_wanted = Signal(object)
+    open_wanted = Signal()
+    save_wanted = Signal()
+
+    def __init__(self, change: Change, now: Now) -> None:
+        super().__init__("Recipe")
+        self._change, self._now = change, now
+        self.form = Form()
+        self.examples: Choice = self.form.add_choice("example", "Start from", ())
+        self.form.add_words("title", "&Title")
+        self.form.add_words("purpose", "What it is &for")
+        self.form.add_number(
+            "seed", "Another scatter", "", 0, 999_999, 1, whole=True, tip="The same number gives the same plan"
+        )
+        self.form.changed.connect(self._changed)
+        self.open_file, self.save_file = QPushButton("Open a file…"), QPushButton("Save as a file…")
+        row = QHBoxLayout()
+        for button, signal in ((self.open_file, self.open_wanted), (self.save_file, self.save_wanted)):
+            button.setAutoDefault(False)
+            button.clicked.connect(signal)
+            row.addWidget(button)
+        row.addStretch(1)
+        self.column.addWidget(self.form)
+        self.column.addLayout(row)
+
+    def show_draft(self, draft: Draft) -> None:
+        """Show a draft."""
+        recipe = draft.recipe
+        self.form.show_values({"title": recipe.title, "purpose": recipe.purpose, "seed": recipe.seed})
+        self.say(recipe.title)
+
+    def _changed(self, name: str, value: object) -> None:
+        if name == "example":
+            if value is not None:
+                self.example_wanted.emit(value)
+        else:
+            self._change(self._now().with_recipe(**{name: int(value) if name == "seed" else value}))  # type: ignore[call-overload]
+
+
+class ClearSection(Section):
+    """How far plants keep from what is there."""
+
+    def __init__(self, change: Change, now: Now) -> None:
+        super().__init__("Keep clear of")
+        self._change, self._now = change, now
+        self.form = Form()
+        for name, words in CLEAR:
+            empty = "" if name == "crown_m" else "not said"
+            self.form.add_number(name, words, "m", 0, MOST_CLEAR_M, 0.5, empty=empty)
+        self.form.changed.connect(self._changed)
+        self.note = WrappedLabel(
+            "Where nothing is said only the thing itself is kept clear. What the law asks for differs from place to "
+            "place: ask the owner of a line, pipe or drain."
+        )
+        self.note.setProperty("quiet", True)
+        self.source = WrappedLabel()
+        self.source.setProperty("quiet", True)
+        for widget in (self.form, self.note, self.source):
+            self.column.addWidget(widget)
+
+    def show_draft(self, draft: Draft) -> None:
+        """Show a draft."""
+        clear = draft.recipe.set_backs
+        self.form.show_values({name: getattr(clear, name) for name, _ in CLEAR})
+        words = dict(CLEAR)
+        said = [f"{words.get(name, name)}: {source}" for name, source in clear.source.items() if source]
+        self.source.setText("Sources. " + "; ".join(said) if said else "")
+        self.source.setVisible(bool(said))
+        given = [name for name, _ in CLEAR if getattr(clear, name) is not None]
+        self.say(f"{len(given)} of {len(CLEAR)} distances given")
+
+    def _changed(self, name: str, value: object) -> None:
+        draft = self._now()
+        clear: SetBacks = draft.recipe.set_backs
+        source = {
+            one: words for one, words in clear.source.items() if one != name
+        }  # the figure is the grower's own now
+        self._change(draft.with_recipe(set_backs=replace(clear, **{name: value, "source": source})))  # type: ignore[arg-type]
+
+
+class FenceSection(Section):
+    """The fence that is to be built."""
+
+    def __init__(self, change: Change, now: Now) -> None:
+        super().__init__("Fence")
+        self._change, self._now = change, now
+        self.wanted = Form()
+        self.wanted.add_tick("wanted", "Build a fence along the planting")
+        self.form = form = Form()
+        form.add_choice("from_bank", "It stands", ((False, "outside the planting"), (True, "so far from the bank")))
+        form.add_number("set_back_m", "How far", "m", 0, 500, 0.5)
+        form.add_number("give_m", "May run further out by, to be straight", "m", 0, 50, 0.5)
+        form.add_number("strain_most_m", "Longest strain", "m", 10, 1000, 10, tip="From strainer post to strainer post")
+        form.add_number("post_m", "From post to post", "m", 0.5, 50, 0.5)
+        form.add_number("battens", "Battens between two posts", "", 0, 20, 1, whole=True)
+        form.add_number("wires", "Wires", "", 1, 20, 1, whole=True)
+        form.add_number("gates_every_m", "A gate every", "m", 0, 10_000, 50, tip="0: only at the ends")
+        form.add_number("gate_m", "Width of a gate", "m", 0.5, 20, 0.1)
+        form.add_number(
+            "flood_m",
+            "Flood-prone when lower than",
+            "m",
+            0,
+            30,
+            0.25,
+            tip="Above the creek, by the elevation under the map; 0: not looked at",
+        )
+        form.add_number("water_every_m", "A trough every", "m", 0, 10_000, 50, tip="0: none")
+        form.add_number("water_off_m", "A trough stands off the fence by", "m", 0, 500, 5)
+        form.add_tick("ends", "Runs back to the bank at both ends")
+        for one in (self.wanted, form):
+            one.changed.connect(self._changed)
+            self.column.addWidget(one)
+
+    def show_draft(self, draft: Draft) -> None:
+        """Show a draft."""
+        fence = draft.recipe.fence
+        self.wanted.show_values({"wanted": fence.wanted})
+        self.form.setVisible(fence.wanted)
+        self.form.show_values({name: getattr(fence, name) for name in self.form.fields})
+        where = "from the bank" if fence.from_bank else "outside"
+        said = f"{as_typed(fence.set_back_m)} m {where}, {fence.wires} wires"
+        self.say(said if fence.wanted else "none")
+
+    def _changed(self, name: str, value: object) -> None:
+        draft = self._now()
+        if name in {"battens", "wires"}:
+            value = int(value)  # type: ignore[call-overload]
+        self._change(draft.with_recipe(fence=replace(draft.recipe.fence, **{name: value})))  # type: ignore[arg-type]
+
+
+class OrderSection(Section):
+    """How plants of each stock are ordered, guarded and planted."""
+
+    def __init__(self, change: Change, now: Now) -> None:
+        super().__init__("Ordering and guards")
+        self._change, self._now = change, now
+        self._stock = "seedling"
+        self.which = Form()
+        self.which.add_choice("stock", "Stock", STOCK_WORDS)
+        self.form = form = Form()
+        form.add_number("lost_percent", "Expected to be lost", "%", 0, 95, 5)
+        form.add_number("pack", "Plants in a pack", "", 1, 10_000, 1, whole=True)
+        form.add_words("pack_words", "What a pack is")
+        form.add_number("guard", "Guards for a plant", "", 0, 10, 1)
+        form.add_number("stakes", "Stakes for a plant", "", 0, 10, 1)
+        form.add_number("mat", "Mats for a plant", "", 0, 10, 1)
+        form.add_number("minutes", "Work to plant one", "min", 0, 600, 0.5)
+        form.add_number("price", "Price of a plant", "$", 0, 10_000, 0.1)
+        form.add_words("months", "Planted in months", "Numbers of months, such as 6, 7, 8")
+        self.which.changed.connect(self._turn_to)
+        form.changed.connect(self._changed)
+        self.note = WrappedLabel()
+        self.note.setProperty("warning", True)
+        self.note.hide()
+        for widget in (self.which, form, self.note):
+            self.column.addWidget(widget)
+
+    def show_draft(self, draft: Draft) -> None:
+        """Show a draft."""
+        orders = draft.recipe.orders
+        one = orders.get(self._stock, StockOrder())
+        self.which.show_values({"stock": self._stock})
+        values: dict[str, object] = {name: getattr(one, name) for name in self.form.fields if name != "months"}
+        months = ", ".join(map(str, one.months))
+        if months_of(str(self.form.fields["months"].text())) != one.months:  # type: ignore[attr-defined]
+            values["months"] = months
+        self.form.show_values(values)
+        used = sorted({kin.stock for zone in draft.recipe.zones for kin in zone.mix})
+        self.say(", ".join(f"{stock} +{as_typed(orders[stock].lost_percent)} %" for stock in used if stock in orders))
+
+    def _turn_to(self, _name: str, value: object) -> None:
+        self._stock = str(value)
+        self.form.show_values({"months": ""})
+        self.show_draft(self._now())
+
+    def _changed(self, name: str, value: object) -> None:
+        draft = self._now()
+        if name == "months":
+            months = months_of(str(value))
+            self.note.setVisible(months is None)
+            if months is None:
+                self.note.setText("Write months as numbers from 1 to 12, with commas between them, such as 6, 7, 8.")
+                return
+            value = months
+        elif name == "pack":
+            value = int(value)  # type: ignore[call-overload]
+        one = replace(draft.recipe.orders.get(self._stock, StockOrder()), **{name: value})  # type: ignore[arg-type]
+        self._change(draft.with_recipe(orders={**draft.recipe.orders, self._stock: one}))
+
+
+class CostSection(Section):
+    """The grower's own rates, and who pays."""
+
+    def __init__(self, change: Change, now: Now) -> None:
+        super().__init__("Rates, and who pays")
+        self._change, self._now = change, now
+        self.money = Form()
+        self.money.add_words("currency", "Sign of the money")
+        self.rates = Form()
+        self._has_rates = False
+        self.shares = Form()
+        for kind, words in SHARE_KINDS:
+            self.shares.add_number(f"{kind}:grant_percent", f"Grant pays, {words}", "%", 0, 100, 5, empty="as all")
+            self.shares.add_number(f"{kind}:in_kind_percent", f"In kind, {words}", "%", 0, 100, 5, empty="as all")
+        self.note = WrappedLabel("A rate that is left empty is not counted. What the grant and in kind leave, you pay.")
+        self.note.setProperty("quiet", True)
+        for form in (self.money, self.rates, self.shares):
+            form.changed.connect(self._changed)
+            self.column.addWidget(form)
+        self.column.addWidget(self.note)
+
+    def show_draft(self, draft: Draft) -> None:
+        """Show a draft."""
+        recipe = draft.recipe
+        if not self._has_rates:
+            self._has_rates = True
+            self._add_rates()
+        self.money.show_values({"currency": recipe.currency})
+        self.rates.show_values({name: recipe.rates.get(name) for name in self.rates.fields})
+        self.shares.show_values({name: self._share(recipe, name) for name in self.shares.fields})
+        self.say(f"{len(recipe.rates)} rates")
+
+    def _add_rates(self) -> None:
+        from farmmap.plans.planting.costs import UNITS
+
+        for name, unit in UNITS.items():
+            words = unit.words[:1].upper() + unit.words[1:]
+            per = "each" if unit.unit == "each" else f"a {unit.unit}"
+            self.rates.add_number(name, f"{words}, {per}", "", 0, 1_000_000, 1, empty="none")
+
+    @staticmethod
+    def _share(recipe: Recipe, name: str) -> float | None:
+        kind, _, part = name.partition(":")
+        found = recipe.shares.get(kind)
+        return None if found is None else float(getattr(found, part))
+
+    def _changed(self, name: str, value: object) -> None:
+        draft = self._now()
+        recipe = draft.recipe
+        if name == "currency":
+            self._change(draft.with_recipe(currency=value))
+        elif name in self.rates.fields:
+            self._change(draft.with_recipe(rates=_put(recipe.rates, name, value)))
+        else:
+            kind, _, part = name.partition(":")
+            held = recipe.shares.get(kind, Share())
+            new = replace(held, **{part: 0.0 if value is None else value})  # type: ignore[arg-type]
+            none = value is None and new == Share()
+            self._change(draft.with_recipe(shares=_put(recipe.shares, kind, None if none else new)))
+
+
+def _put(values: Mapping[str, object], name: str, value: object) -> dict[str, object]:
+    """Return values with one put in, or left out if it is None."""
+    kept = {key: one for key, one in values.items() if key != name}
+    return kept if value is None else kept | {name: value}
+
+
+def months_of(text: str) -> tuple[int, ...] | None:
+    """Return months as they are typed, None if they are none."""
+    parts = [part for part in text.replace(",", " ").split() if part]
+    if not all(part.isdecimal() and 1 <= int(part) <= 12 for part in parts):
+        return None
+    return tuple(dict.fromkeys(int(part) for part in parts))

@@ -1,0 +1,92 @@
+"""Figures of a plan in words, as the box and the table that compares plans show them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from farmmap.plans.planting.costs import Costs
+    from farmmap.window.tools.planting.workings import Outlook, Worked
+
+COST_WORDS = {
+    "plants": "Plants",
+    "guards": "Guards, stakes, mats",
+    "fence": "Fence",
+    "water": "Stock water",
+    "work": "Work",
+}
+M2_PER_HA = 10_000.0
+
+
+def money(cents: int | None, currency: str) -> str:
+    """Return money in whole units; a dash where there is none: ``$1,235``."""
+    return "–" if cents is None else f"{currency}{round(cents / 100):,}"
+
+
+def short_words(worked: Worked, outlook: Outlook | None) -> str:
+    """Return a plan in a line or two, for the foot of the box."""
+    plan, costs = worked.plan, worked.costs
+    area = plan.area_m2 / M2_PER_HA
+    parts = [f"{len(plan.plants):,} plants on {area:.2f} ha"]
+    if area > 0:
+        parts.append(f"{len(plan.plants) / area:,.0f} a hectare")
+    fence = sum(one.length_m for one in plan.fences)
+    if plan.fences:
+        parts.append(f"fence {fence:,.0f} m")
+    if costs.total_cents is not None:
+        parts.append(f"cost {money(costs.total_cents, costs.currency)}")
+    if outlook is not None and outlook.cover.years:
+        parts.append(f"cover {outlook.cover.cover_percent[-1]:.0f} % after {outlook.cover.years[-1]:.0f} years")
+    return "; ".join(parts)
+
+
+def figures_of(worked: Worked, outlook: Outlook | None) -> list[tuple[str, str]]:
+    """Return the figures of a plan with their names."""
+    from farmmap.plans.planting.order import strainers_of
+
+    plan, costs = worked.plan, worked.costs
+    area = plan.area_m2 / M2_PER_HA
+    planted = sum(strip.clear_m2 for strip in plan.strips) / M2_PER_HA
+    strainers = sum(map(strainers_of, plan.fences))
+    figures = [
+        ("Plants", f"{len(plan.plants):,}"),
+        ("Plants a hectare", f"{len(plan.plants) / area:,.0f}" if area > 0 else "–"),
+        ("Margin", f"{area:.3f} ha"),
+        ("Margin free to plant", f"{planted:.3f} ha"),
+        ("Bank", f"{plan.margin_length_m:,.0f} m"),
+        ("Fence", f"{sum(one.length_m for one in plan.fences):,.0f} m"),
+        ("Strainer posts, posts", f"{strainers:,}, {sum(one.posts for one in plan.fences):,}"),
+        ("Gates, troughs", f"{sum(len(f.gates) for f in plan.fences)}, {sum(len(f.troughs) for f in plan.fences)}"),
+        ("Fence that a flood may reach", f"{sum(one.flooded_m for one in plan.fences):,.0f} m"),
+        ("Cost", money(costs.total_cents, costs.currency)),
+        ("Grant, in kind, you", " + ".join(
+            money(part, costs.currency) for part in (costs.grant_cents, costs.in_kind_cents, costs.own_cents))),
+    ]  # fmt: skip
+    if outlook is not None:
+        figures += cover_figures(outlook)
+    return figures
+
+
+def cover_figures(outlook: Outlook) -> list[tuple[str, str]]:
+    """Return the cover of a plan in the years that people ask for."""
+    return [
+        (f"Cover after {year:.0f} year{'' if year == 1 else 's'}", f"{value:.0f} %")
+        for year, value in zip(outlook.cover.years, outlook.cover.cover_percent, strict=True)
+        if year in {1, 5, 10, 20}
+    ]
+
+
+def costs_in_words(costs: Costs) -> list[tuple[str, str, str, str, str]]:
+    """Return what each kind of thing costs and who pays, and all together."""
+    rows: list[tuple[str, str, str, str, str]] = []
+    for kind, words in COST_WORDS.items():
+        part = costs.of_kind(kind)
+        if part.total_cents:
+            rows.append(_row(words, part))
+    return [*rows, _row("All", costs)] if rows else []
+
+
+def _row(words: str, costs: Costs) -> tuple[str, str, str, str, str]:
+    parts = (costs.total_cents, costs.grant_cents, costs.in_kind_cents, costs.own_cents)
+    total, grant, in_kind, own = (money(part, costs.currency) for part in parts)
+    return words, total, grant, in_kind, own

@@ -1,0 +1,292 @@
+"""What is worked out of a draft away from the window: the plan, what follows from it, and what will come of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from farmmap.errors import BadInput, FarmmapError
+from farmmap.farm.farm import Farm
+from farmmap.plans.planting.plan import PlantingPlan
+from farmmap.plans.planting.recipe import PlantKind, Recipe
+from farmmap.scene.planting_layer import PlantingPicture, planting_picture
+from farmmap.window.tools.planting.draft import Draft
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from farmmap.farm.heights import Heights
+    from farmmap.plans.planting.before_after import BeforeAfter
+    from farmmap.plans.planting.costs import Costs
+    from farmmap.plans.planting.cover import CoverForecast
+    from farmmap.plans.planting.kinds import PlantKinds
+    from farmmap.plans.planting.order import OrderLine
+    from farmmap.plans.planting.rules import RuleSet
+
+YEARS = (0, 1, 5, 10, 15, 20)
+"""Years for which the cover is forecast."""
+FAR_OUT_M = 600.0
+
+
+@dataclass(frozen=True)
+class Grip:
+    """A place on the map by which a plan is changed.
+
+    Attributes
+    ----------
+    name : str
+        ``from_m``, ``to_m``, ``left`` or ``right``.
+    x, y : float
+        Where. [grid m]
+    foot : tuple of float
+        Where on the bank the outer edge is measured from, the place itself for the ends. [grid m]
+    """
+
+    name: str
+    x: float
+    y: float
+    foot: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Worked:
+    """A plan and what follows from it at once.
+
+    Attributes
+    ----------
+    farm, draft
+        What it was worked out from.
+    plan : PlantingPlan
+        The plan.
+    kinds : PlantKinds
+        What is known of the plants.
+    picture : PlantingPicture
+        What the map shows.
+    orders : tuple of OrderLine
+        What to order.
+    costs : Costs
+        What it costs, and who pays.
+    grips : tuple of Grip
+        By what it is changed on the map.
+    width_m : mapping of str to float
+        Width of the margin of each bank where its grip is. [m]
+    """
+
+    farm: Farm
+    draft: Draft
+    plan: PlantingPlan
+    kinds: PlantKinds
+    picture: PlantingPicture
+    orders: tuple[OrderLine, ...]
+    costs: Costs
+    grips: tuple[Grip, ...]
+    width_m: Mapping[str, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """What will come of a plan.
+
+    Attributes
+    ----------
+    plan : PlantingPlan
+        The plan.
+    cover : CoverForecast
+        Cover of the margin over the years.
+    change : BeforeAfter or None
+        The creek before and after; None while it is only quickly looked at.
+    is_exact : bool
+        Whether crowns were joined exactly.
+    """
+
+    plan: PlantingPlan
+    cover: CoverForecast
+    change: BeforeAfter | None
+    is_exact: bool
+
+
+def work_out(farm: Farm, draft: Draft, heights: Heights | None) -> Worked:
+    """Return the plan of a draft and what follows from it.
+
+    Raises
+    ------
+    BadInput
+        It cannot be planted so; in words.
+    """
+    from farmmap.plans.planting.costs import cost_lines
+    from farmmap.plans.planting.make import make_plan
+    from farmmap.plans.planting.order import order_lines
+
+    kinds = kinds_of(farm, draft.recipe)
+    _refuse_unknown(kinds, draft.recipe)
+    plan = make_plan(farm, draft.stretch, draft.recipe, name=draft.name, heights=heights)
+    orders = tuple(order_lines(plan))
+    picture = planting_picture(farm, plan, named_by(kinds.find))
+    grips, widths = grips_of(farm, plan)
+    return Worked(farm, draft, plan, kinds, picture, orders, cost_lines(plan, orders), grips, widths)
+
+
+def _refuse_unknown(kinds: PlantKinds, recipe: Recipe) -> None:
+    for place, zone in enumerate(recipe.zones, 1):
+        for kin in zone.mix:
+            if kinds.find(kin.species) is None:
+                near = kinds.near(kin.species)
+                ask = f"; did you mean {' or '.join(near)}?" if near else "; choose one from the list"
+                raise BadInput(f"zone {place}, {zone.name}: there is no plant called {kin.species}{ask}")
+
+
+def look_ahead(worked: Worked, *, exact: bool) -> Outlook:
+    """Return what will come of a plan, quickly or exactly."""
+    from farmmap.plans.planting.cover import expected_cover
+
+    cover = expected_cover(worked.farm, worked.plan, worked.kinds, YEARS, quick=not exact)
+    change = None
+    if exact:
+        from farmmap.plans.planting.before_after import before_after
+
+        change = before_after(worked.farm, worked.plan, worked.kinds, YEARS[-1])
+    return Outlook(worked.plan, cover, change, exact)
+
+
+def crowns_at(worked: Worked, year: float) -> NDArray[np.float64]:
+    """Return the diameter of each plant's crown in a year after planting, shape (n,) [grid m]."""
+    from farmmap.plans.planting.growth import sizes_at
+
+    crown_m, _ = sizes_at(worked.plan, worked.kinds, year)
+    return np.asarray(crown_m, np.float64) * worked.plan.scale
+
+
+def kinds_of(farm: Farm, recipe: Recipe | None) -> PlantKinds:
+    """Return the plants that the farm, a recipe and the program know."""
+    from farmmap.plans.planting.kinds import plant_kinds
+
+    return plant_kinds(farm, recipe)
+
+
+def named_by(find: Callable[[str], PlantKind | None]) -> Callable[[str], tuple[str, str]]:
+    """Return what gives code and name of a species as a recipe has it."""
+
+    def named(word: str) -> tuple[str, str]:
+        kind = find(word)
+        return (word, word) if kind is None else (kind.code or kind.name, kind.name or kind.code)
+
+    return named
+
+
+def read_recipe(farm: Farm, path: Path) -> Recipe:
+    """Read a recipe.
+
+    Raises
+    ------
+    RecipeError
+        It cannot be used; says which lines and why.
+    """
+    from farmmap.plans.planting.recipe_file import read_recipe as read
+
+    return read(path, kinds_of(farm, None).find)
+
+
+def write_recipe(recipe: Recipe, path: Path) -> None:
+    """Write a recipe as a file.
+
+    Raises
+    ------
+    FarmmapError
+        It cannot be written there.
+    """
+    from farmmap.plans.planting.recipe_file import recipe_as_text
+
+    try:
+        path.write_text(recipe_as_text(recipe), encoding="utf-8")
+    except OSError as error:
+        raise FarmmapError(f"The recipe could not be written to {path}: {error.strerror or error}") from error
+
+
+def example_recipes() -> tuple[Path, ...]:
+    """Return the recipes that come with farmmap."""
+    from farmmap.resource_files import sample_farm_path
+
+    return tuple(sorted(sample_farm_path().parent.glob("*.toml")))
+
+
+def rule_sets() -> Mapping[str, RuleSet]:
+    """Return the published rules of width."""
+    from farmmap.plans.planting.rules import rule_sets as known
+
+    return known(None)
+
+
+def grips_of(farm: Farm, plan: PlantingPlan) -> tuple[tuple[Grip, ...], dict[str, float]]:
+    """Return by what a plan is changed on the map, and the width of each bank's margin there [m]."""
+    from farmmap.plans.planting.stretch import place_at
+
+    creek, stretch = plan.stretch.creek, plan.stretch
+    grips: list[Grip] = []
+    for name, at_m in (("from_m", stretch.from_m), ("to_m", stretch.to_m)):
+        if at_m is not None:
+            x, y = place_at(farm, creek, at_m)
+            grips.append(Grip(name, float(x), float(y), (float(x), float(y))))
+    middle = np.array([[one.x, one.y] for one in grips]).mean(axis=0) if grips else np.zeros(2)
+    if len(grips) == 2:
+        assert stretch.from_m is not None
+        assert stretch.to_m is not None
+        middle = np.array(place_at(farm, creek, (stretch.from_m + stretch.to_m) / 2), float)
+    widths: dict[str, float] = {}
+    for side, name in enumerate(("left", "right")):
+        found = _edge_grip(plan, side, middle)
+        if found is not None:
+            foot, out = found
+            grips.append(Grip(name, float(out[0]), float(out[1]), (float(foot[0]), float(foot[1]))))
+            widths[name] = float(np.hypot(*(out - foot))) / plan.scale
+    return tuple(grips), widths
+
+
+def _edge_grip(
+    plan: PlantingPlan, side: int, middle: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    """Return a place on a bank near the middle of the stretch, and the outer edge of the margin square out from it."""
+    bank = plan.banks.get(side)
+    strips = [strip.outline for strip in plan.strips if strip.side == side and not strip.outline.is_empty]
+    if bank is None or bank.is_empty or not strips:
+        return None
+    line = max(shapely.get_parts(bank), key=lambda part: part.length)
+    along = shapely.line_locate_point(line, shapely.Point(middle))
+    inside = min(1.0, line.length / 4)
+    along = min(max(along, inside), line.length - inside)
+    foot = shapely.get_coordinates(shapely.line_interpolate_point(line, along))[0]
+    near = shapely.get_coordinates(
+        shapely.line_interpolate_point(line, [max(along - inside, 0.0), min(along + inside, line.length)])
+    )
+    step = near[1] - near[0]
+    if not np.hypot(*step) > 0:
+        return None
+    normal = np.array([-step[1], step[0]]) / np.hypot(*step)
+    ground = shapely.union_all([shapely.buffer(strip, 0.01) for strip in strips])
+    best: NDArray[np.float64] | None = None
+    for way in (normal, -normal):
+        ray = shapely.LineString([foot, foot + way * FAR_OUT_M])
+        pieces = shapely.get_parts(shapely.intersection(ray, ground))
+        pieces = [piece for piece in pieces if piece.distance(shapely.Point(foot)) < 0.1]
+        if pieces:
+            ends = shapely.get_coordinates(pieces[0])
+            end = ends[np.argmax(np.hypot(*(ends - foot).T))]
+            if best is None or np.hypot(*(end - foot)) > np.hypot(*(best - foot)):
+                best = end
+    if best is None:
+        return None
+    rules, zones = plan.recipe.widths, plan.recipe.zones
+    reach = float(np.hypot(*(best - foot)))
+    if len(rules) == 1 and rules[0].width_m is not None and all(zone.width_m is not None for zone in zones):
+        best = foot + (best - foot) * max(rules[0].width_m * plan.scale / reach, 1.0)  # beyond the zones lies grass
+    return foot, best
+
+
+def width_at(plan: PlantingPlan, name: str, x: float, y: float) -> float:
+    """Return how far a place lies from a bank along the ground [m]."""
+    bank = plan.banks[("left", "right").index(name)]
+    return float(shapely.distance(bank, shapely.Point(x, y))) / plan.scale
