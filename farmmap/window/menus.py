@@ -174,6 +174,14 @@ With Tape (F8)
     K                         keep a reading that is hardly believable
     Escape                    end
 
+With Plant (F10)
+    click a creek             plan a planting along it
+    click along it, twice     where the planting begins, and where it ends
+    drag a square             the width, or an end; with Shift in small steps
+    Tab, Shift and Tab        from field to field in the box
+    ↑  and  ↓  in a number    more, less
+    Escape                    from the box to the map; again: lay the tool down
+
 In Backdrops (menu View)
     ↑  and  ↓                 another backdrop
     Space                     show or hide it
@@ -190,7 +198,7 @@ In a table
 
 Everywhere
     Tab                       from one part to the next
-    F2 to F4, F6 to F9        take up a tool; the menu Tools names them
+    F2 to F4, F6 to F10       take up a tool; the menu Tools names them
     Ctrl+F                    find a block or a tag
     Ctrl+Z                    take back what was done last
     Ctrl+Y, Ctrl+Shift+Z      do again what was taken back

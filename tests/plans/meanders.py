@@ -73,7 +73,7 @@ def creek_farm(
     lines: shapely.Geometry | Sequence[shapely.Geometry],
     channel_m: float | Sequence[float] = 2.0,
     *,
-    name: str = "Sedge Creek",
+    name: str | Sequence[str] = "Sedge Creek",
     grid: str = "EPSG:2193",
     local: bool = False,
     boundary: shapely.Geometry | None = None,
@@ -87,8 +87,8 @@ def creek_farm(
         A row of ``creeks`` each.
     channel_m : float, or sequence of float
         Width of the channel of all rows, or of each. [m]
-    name : str
-        Name of all rows; give ``name`` among ``columns`` as a list for several creeks.
+    name : str, or sequence of str
+        Name of all rows, or of each.
     grid : str
         The farm's grid.
     local : bool
@@ -104,7 +104,11 @@ def creek_farm(
         rows = [shapely.transform(row, _from_corner_post) for row in rows]
         boundary = None if boundary is None else shapely.transform(boundary, _from_corner_post)
     farm = new_farm("Meander Pipit", grid)
-    values = {"name": [name] * len(rows), "channel_m": wide, "geometry": rows} | columns
+    values = {
+        "name": [name] * len(rows) if isinstance(name, str) else list(name),
+        "channel_m": wide,
+        "geometry": rows,
+    } | columns
     tables = {"creeks": shaped(TABLES["creeks"], values, np.arange(1, len(rows) + 1), farm.grid)}
     if boundary is not None:
         tables["boundary"] = shaped(TABLES["boundary"], {"name": [""], "geometry": [boundary]}, [1], farm.grid)

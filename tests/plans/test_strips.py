@@ -377,3 +377,15 @@ def test_many_pieces_and_one_object_for_the_same_part() -> None:
     assert find_part(farm, part.stretch) is find_part(farm, part.stretch)
     grounds = holds(farm, part, steady(part, 6.0), THREE)
     assert [len(shapely.get_parts(ground)) for ground in grounds] == [30, 30]
+
+
+def test_a_side_creek_s_margin_ends_at_the_creek_that_it_joins() -> None:
+    """The side creek's line is drawn to the middle of the other's channel: nothing is planted beyond that channel."""
+    main = LineString([(EAST, NORTH), (EAST + 200, NORTH)])
+    side = LineString([(EAST + 100, NORTH + 80), (EAST + 100, NORTH)])
+    farm = creek_farm([main, side], [4.0, 2.0], name=["Sedge Creek", "Rush Gully"])
+    part = find_part(farm, Stretch("Rush Gully", ("left", "right")))
+    for bank in (0, 1):
+        ground = margin_ground(farm, part, bank, steady(part, 10.0))
+        assert shapely.bounds(ground)[1] == pytest.approx(NORTH + 2.0, abs=0.01)
+        assert ground.area == pytest.approx(10.0 * 78.0 * part.creek.scale**2, rel=0.001)

@@ -1,7 +1,6 @@
 """A planting planned by mouse and keys: from a blank creek to an accepted plan, its pegging list and its order."""
 
 import csv
-import datetime as dt
 
 import geopandas as gpd
 import numpy as np
@@ -9,117 +8,25 @@ import pytest
 import shapely
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QFileDialog
 
-from farmmap.plans.planting.accept import plan_planted
 from farmmap.plans.planting.kept import kept_plans
+from farmmap.window.menus import KEYS
+from farmmap.window.tools.kinds import PLANT
 from farmmap.window.tools.pick import PickTool
-from farmmap.window.tools.planting.compare import CompareDialog
-from farmmap.window.tools.planting.gaps import GapsDialog
-from farmmap.window.tools.planting.planted import CountsDialog
 from tests.conftest import EAST, NORTH
-from tests.window.tool_hand import LEFT, NONE, WAIT_MS, Hand
-
-
-class Planter(Hand):
-    """A hand with the planting tool in it."""
-
-    def settle(self) -> None:
-        self.qtbot.waitUntil(self.is_still, timeout=WAIT_MS)
-
-    def is_still(self) -> bool:
-        window = self.window
-        quiet = not window.bench.is_writing and not window.jobs.is_busy() and window.map_view.is_up_to_date
-        return quiet and (not hasattr(self.tool, "live") or self.tool.live.is_up_to_date)
-
-    @property
-    def live(self):
-        return self.tool.live
-
-    @property
-    def box(self):
-        return self.tool.box
-
-    @property
-    def plan(self):
-        return self.live.worked.plan
-
-    def push(self, button) -> None:
-        """Press a button of the box where it is seen."""
-        self.box._scroll.ensureWidgetVisible(button)
-        assert button.isVisible()
-        assert button.isEnabled(), button.text()
-        self.qtbot.mouseClick(button, LEFT)
-
-    def open(self, section) -> None:
-        if not section.is_open:
-            self.push(section.button)
-            self.qtbot.wait(20)  # it is laid out
-
-    def write(self, field, words: str) -> None:
-        """Put the cursor into a field by a click, and type over what stands in it."""
-        self.box._scroll.ensureWidgetVisible(field)
-        assert field.isVisible()
-        self.qtbot.mouseClick(field, LEFT)
-        assert self.window.focusWidget() in (field, field.parent())
-        field.selectAll()
-        QTest.keyClicks(field, words)
-
-    def choose(self, field, words: str) -> None:
-        """Choose a line of a list by its keys."""
-        field.setFocus()
-        place = field.findText(words)
-        assert place >= 0, words
-        field.showPopup()
-        view = field.view()
-        while view.currentIndex().row() != place:
-            down = view.currentIndex().row() < place
-            QTest.keyClick(view, Qt.Key.Key_Down if down else Qt.Key.Key_Up)
-        QTest.keyClick(view, Qt.Key.Key_Return)
-        assert field.currentText() == words
-        self.qtbot.waitUntil(lambda: not view.isVisible(), timeout=WAIT_MS)
-        self.window.activateWindow()
-        self.qtbot.waitUntil(self.window.isActiveWindow, timeout=WAIT_MS)
-
-    def drag_grip(self, name: str, east: float, north: float) -> None:
-        """Drag a handle to a place, as the grip lies."""
-        grip = next(one for one in self.live.worked.grips if one.name == name)
-        self.drag((grip.x - EAST, grip.y - NORTH), (east, north))
+from tests.window.planter import answered, left_bank, taken_up
+from tests.window.tool_hand import LEFT, NONE
 
 
 @pytest.fixture
 def hand(qtbot, opened, settle):
-    planter = Planter(qtbot, opened, settle)
-    qtbot.mouseClick(opened.tool_row.buttons["Plant"], LEFT)
-    planter.settle()
-    planter.open(planter.box.recipe)
-    planter.choose(planter.box.recipe.examples, "Poles on a steep bank")
-    planter.settle()
-    planter.open(planter.box.where)
-    planter.tool.take_focus()
-    return planter
+    return taken_up(qtbot, opened, settle)
 
 
 @pytest.fixture
 def planned(hand):
     """A planting of the left bank from 40 m to 140 m, 8 m wide."""
-    hand.click(100, -30)
-    hand.click(20, -30)
-    hand.click(120, -30)
-    hand.choose(hand.box.where.bank, "left bank")
-    hand.open(hand.box.width_part)
-    rule = hand.box.width_part.rules[0]
-    while len(hand.box.width_part.rules) > 1:
-        hand.push(hand.box.width_part.rules[-1].remove)
-    hand.choose(rule.kind, "the same everywhere")
-    hand.write(rule.same, "8")
-    hand.settle()
-    return hand
-
-
-def answered(monkeypatch, path):
-    """The file dialog is answered with a path; nothing else is put in its place."""
-    monkeypatch.setattr(QFileDialog, "open", lambda dialog: dialog.fileSelected.emit(str(path)))
+    return left_bank(hand)
 
 
 def handed_on(hand, monkeypatch, tmp_path):
@@ -342,74 +249,6 @@ def test_crowns_of_a_year_are_shown(planned):
     assert hand.live.crowns is None
 
 
-def test_plans_are_kept_compared_opened_and_taken_back(planned, opened, dialog_of):
-    hand = planned
-    hand.write(hand.box.name, "Narrow")
-    hand.push(hand.box.keep)
-    hand.wait_for_edit()
-    hand.open(hand.box.width_part)
-    hand.write(hand.box.width_part.rules[0].same, "11")
-    hand.write(hand.box.name, "Wide")
-    hand.settle()
-    hand.push(hand.box.keep)
-    hand.wait_for_edit()
-    assert [one.name for one in kept_plans(hand.file())] == ["Narrow", "Wide"]
-    hand.open(hand.box.plans)
-    plans = hand.box.plans
-    plans.list.setFocus()
-    for row in (0, 1):
-        plans.list.setCurrentRow(row)
-        QTest.keyClick(plans.list, Qt.Key.Key_Space)
-    assert [plan.name for plan in plans.ticked] == ["Narrow", "Wide"]
-    hand.push(plans.compare)
-    dialog = dialog_of(opened, CompareDialog)
-    hand.qtbot.waitUntil(lambda: dialog.table.columnCount() == 2, timeout=WAIT_MS)
-    table = dialog.table
-    heads = [table.verticalHeaderItem(row).text() for row in range(table.rowCount())]
-    areas = [float(table.item(heads.index("Margin"), column).text().removesuffix(" ha")) for column in range(2)]
-    assert areas == [pytest.approx(0.08, abs=0.003), pytest.approx(0.11, abs=0.003)]
-    assert "Cover after 20 years" in heads
-    dialog.close()
-    plans.list.setCurrentRow(0)
-    hand.push(plans.open_plan)
-    hand.settle()
-    assert (hand.live.draft.name, hand.live.draft.width_m) == ("Narrow", 8.0)
-    hand.push(plans.back)
-    hand.wait_for_edit()
-    assert [one.name for one in kept_plans(hand.file())] == ["Wide"]
-
-
-def test_a_plan_is_marked_as_planted_with_what_was_planted(planned, opened, dialog_of):
-    hand = planned
-    hand.write(hand.box.name, "Lower Sedge")
-    hand.push(hand.box.accept)
-    hand.wait_for_edit()
-    hand.open(hand.box.plans)
-    plans = hand.box.plans
-    plans.list.setFocus()
-    QTest.keyClick(plans.list, Qt.Key.Key_Down)
-    plans.list.setCurrentRow(0)
-    hand.push(plans.planted)
-    dialog = dialog_of(opened, CountsDialog)
-    code, field = next(iter(dialog.fields.items()))
-    all_of_it = int(field.value)
-    field.setFocus()
-    field.selectAll()
-    QTest.keyClicks(field, str(all_of_it + 1))
-    assert not dialog.yes.isEnabled()
-    assert "may be 0 to" in dialog.answer.text()
-    field.selectAll()
-    QTest.keyClicks(field, str(all_of_it - 3))
-    hand.qtbot.mouseClick(dialog.yes, LEFT)
-    hand.wait_for_edit()
-    mine = hand.file().trees
-    mine = mine[mine["plan"] == "Lower Sedge"]
-    assert ((mine["species"] == code) & (mine["stage"] == "planned")).sum() == 3
-    standing = mine[mine["stage"] == "existing"]
-    assert (standing["planted"] == dt.datetime.now().astimezone().date().isoformat()).all()
-    assert kept_plans(hand.file())[0].state == "planted"
-
-
 def test_the_newest_request_wins_and_no_other_is_worked_out_after_it(planned):
     hand = planned
     grip = next(one for one in hand.live.worked.grips if one.name == "left")
@@ -487,24 +326,24 @@ def test_every_field_has_a_name_and_tab_goes_from_one_to_the_next(planned, opene
     assert seen[1:] == names[:5]
 
 
-def test_the_dead_are_replaced_from_a_count(planned, opened, dialog_of):
+def test_the_edge_stops_where_zones_of_fixed_width_need_it(planned):
     hand = planned
-    hand.write(hand.box.name, "Lower Sedge")
-    hand.push(hand.box.accept)
-    hand.wait_for_edit()
-    opened.bench.propose(lambda farm: plan_planted(farm, "Lower Sedge", dt.date(2020, 7, 1)))
-    hand.wait_for_edit()
-    hand.open(hand.box.plans)
-    hand.box.plans.list.setCurrentRow(0)
-    hand.push(hand.box.plans.gapping)
-    dialog = dialog_of(opened, CountsDialog)
-    code, field = next(iter(dialog.fields.items()))
-    planted = int(field.value)
-    field.setFocus()
-    field.selectAll()
-    QTest.keyClicks(field, str(planted - 5))
-    hand.qtbot.mouseClick(dialog.yes, LEFT)
-    found = dialog_of(opened, GapsDialog)
-    again = sum(int(found.table.item(row, 4).text()) for row in range(found.table.rowCount()))
-    assert again == 5, code
-    found.close()
+    hand.open(hand.box.zones)
+    while len(hand.live.draft.recipe.zones) > 1:
+        hand.push(hand.box.zones.remove)
+    hand.choose(hand.box.zones.form.fields["by"], "in metres")
+    hand.write(hand.box.zones.form.fields["width_m"], "6")
+    hand.settle()
+    grip = next(one for one in hand.live.worked.grips if one.name == "left")
+    hand.press((grip.x - EAST, grip.y - NORTH))
+    hand._move(hand.at(grip.x - EAST, -28), LEFT, NONE)
+    assert hand.live.draft.width_m == 6.0
+    assert hand.tool.over_map.pointer[2] == "6.0 m wide; its zones need so much"
+    hand.qtbot.mouseRelease(hand.map, LEFT, NONE, hand.at(grip.x - EAST, -28))
+    hand.settle()
+    assert hand.live.trouble == ""
+    assert hand.live.worked.width_m["left"] == pytest.approx(6.0, abs=0.05)
+
+
+def test_the_page_of_keys_names_the_tool_by_its_key():
+    assert f"With {PLANT.name} ({PLANT.key})" in KEYS

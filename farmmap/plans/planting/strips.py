@@ -39,6 +39,9 @@ PAST_THE_END_M = 0.5
 """How far a channel is drawn on past a creek's ends, so that its flat end is no bank, in grid m."""
 
 TOUCHING_M = 2e-3
+BESIDE_M = 0.01
+"""Ground no further from its own channel than this is beside it, in grid m."""
+
 WIDTH_TOLERANCE_M = 0.005
 """Zones may add up to so much more than the margin's width without being called too wide. [m]"""
 
@@ -247,7 +250,9 @@ def _own_ground(farm: Farm, part: CreekPart, side: int, width_m: float) -> shape
     def work_out() -> shapely.Geometry:
         ground = _shared(part, far_m)[side]
         ground = shapely.difference(ground, channel_of(_near(part)))
-        ground = shapely.difference(ground, _other_channels(farm, part))
+        others = _other_channels(farm, part)
+        if shapely.intersects(ground, others):
+            ground = _on_this_side(shapely.difference(ground, others), part)
         return polygons_only(shapely.intersection(ground, _inside(farm)) if len(farm.boundary) else ground)
 
     return _OWN.get((part, farm.creeks, farm.boundary), (side, far_m), work_out)
@@ -266,6 +271,14 @@ def _near(part: CreekPart) -> list[Reach]:
 
 def _other_channels(farm: Farm, part: CreekPart) -> shapely.Geometry:
     return shapely.union_all([channel(creek.reaches) for creek in creeks_of(farm) if creek.name != part.creek.name])
+
+
+def _on_this_side(ground: shapely.Geometry, part: CreekPart) -> shapely.Geometry:
+    """Return ground without what lies beyond another creek, which is that creek's own margin."""
+    pieces_of = shapely.get_parts(polygons_only(ground))
+    beside = shapely.multipolygons(shapely.get_parts(polygons_only(channel_of(part.reaches))))
+    near = part.line if beside.is_empty else shapely.union(beside, part.line)
+    return shapely.multipolygons(pieces_of[shapely.dwithin(pieces_of, near, BESIDE_M)])
 
 
 def _inside(farm: Farm) -> shapely.Geometry:

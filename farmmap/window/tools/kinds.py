@@ -64,6 +64,13 @@ TAPE = ToolKind(
     place=60,
     key="F8",
 )
+PLANT = ToolKind(
+    "Plant",
+    "Plan a planting along a creek: how wide, what grows where, fence, order and cost",
+    "farmmap.window.tools.planting.tool:PlantTool",
+    place=65,
+    key="F10",
+)
 MEASURE = ToolKind(
     "Measure",
     "Measure a distance or an area along the ground",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,12 +21,12 @@ if TYPE_CHECKING:
     from farmmap.editing.proposed import Proposed
     from farmmap.farm.farm import Farm
     from farmmap.plans.planting.kept import KeptPlan
-    from farmmap.plans.planting.plan import PlantingPlan
     from farmmap.window.tools.bench import Bench
     from farmmap.window.tools.planting.workings import Worked
 
 PEGGING_KINDS = "GPX (*.gpx);;GeoJSON (*.geojson);;CSV (*.csv);;GeoPackage (*.gpkg)"
 ORDER_KINDS = "CSV (*.csv)"
+MAP_KINDS = "PDF (*.pdf);;Picture (*.png)"
 RECIPE_KINDS = "Recipes (*.toml);;All files (*)"
 
 
@@ -57,6 +56,8 @@ class PlanActions(QObject):
         plans.compare_wanted.connect(self.compare)
         plans.pegging_wanted.connect(self.ask_pegging)
         plans.order_wanted.connect(self.ask_order)
+        plans.map_wanted.connect(self.ask_map)
+        plans.print_wanted.connect(self.print_plan)
         box.recipe.save_wanted.connect(self.ask_save_recipe)
         box.recipe.open_wanted.connect(self.ask_open_recipe)
 
@@ -84,7 +85,7 @@ class PlanActions(QObject):
 
                 return plan_accepted(farm, worked.plan)
 
-            self._propose(make, self._live.put_down)
+            self._propose(make, lambda: self._live.put_down(worked))
 
         self._live.when_ready(accept)
 
@@ -189,29 +190,49 @@ class PlanActions(QObject):
 
     def ask_pegging(self) -> None:
         """Ask for a file, and write where each plant stands into it."""
-        worked = self._in_hand()
-        if worked is None:
-            return
 
-        def write(path: Path, plan: PlantingPlan, farm: Farm) -> None:
+        def write(path: Path, worked: Worked) -> None:
             from farmmap.plans.planting.handing_on import write_pegging
 
-            write_pegging(plan, farm, path)
+            write_pegging(worked.plan, worked.farm, path)
 
-        self._ask_file("Pegging list", "pegging.gpx", PEGGING_KINDS, lambda path: self._write(path, write, worked))
+        self._hand_on("Pegging list", "pegging.gpx", PEGGING_KINDS, write)
 
     def ask_order(self) -> None:
         """Ask for a file, and write what to order into it."""
-        worked = self._in_hand()
-        if worked is None:
-            return
 
-        def write(path: Path, plan: PlantingPlan, _farm: Farm) -> None:
+        def write(path: Path, worked: Worked) -> None:
             from farmmap.plans.planting.handing_on import write_order
 
-            write_order(plan, path)
+            write_order(worked.plan, path)
 
-        self._ask_file("Order list", "order.csv", ORDER_KINDS, lambda path: self._write(path, write, worked))
+        self._hand_on("Order list", "order.csv", ORDER_KINDS, write)
+
+    def ask_map(self) -> None:
+        """Ask for a file, and write the printed map of the plan in the box into it."""
+        session = self._bench.session
+        on, folder = session.on, None if session.path is None else session.path.parent
+        hidden = session.hidden
+
+        def write(path: Path, worked: Worked) -> None:
+            from farmmap.sheets.page import SheetOptions
+            from farmmap.sheets.plan_sheet import compose_plan
+            from farmmap.sheets.write import write_sheet
+
+            options = SheetOptions(hidden=hidden, folder=folder)
+            write_sheet(compose_plan(worked.farm, on, worked.plan, options), path)
+
+        self._hand_on("Map of the planting", "map.pdf", MAP_KINDS, write)
+
+    def print_plan(self, plan: KeptPlan) -> None:
+        """Print a plan of the farm, with the choice of paper, scale and title."""
+        from farmmap.window.print_dialog import PrintDialog
+
+        if self._bench.farm is None:
+            return
+        dialog = PrintDialog(self._bench.session, self._bench.jobs, self._window())
+        dialog.what.setCurrentIndex(max(dialog.what.findData(plan.name), 0))
+        _open(dialog)
 
     def ask_save_recipe(self) -> None:
         """Ask for a file, and write the recipe into it."""
@@ -256,15 +277,23 @@ class PlanActions(QObject):
             "planting edit", lambda _progress: make(farm), carry_out, refused, words="Working out the edit", owner=self
         )
 
-    def _in_hand(self) -> Worked | None:
-        """Return the plan in the box, or the one that was accepted last."""
-        worked = self._live.worked
-        if worked is not None:
-            return replace(worked, plan=replace(worked.plan, name=self._live.draft.name or worked.plan.name))
-        return self._live.accepted
+    def _hand_on(self, title: str, ending: str, kinds: str, write: Callable[[Path, Worked], None]) -> None:
+        """Ask for a file, and write the plan in the box into it, or else the one that was accepted last."""
+        live = self._live
+        if live.trouble:
+            self._bench.strip.note(f"Put this right first: {live.trouble}", warning=True)
+            return
 
-    def _write(self, path: Path, write: Callable[[Path, PlantingPlan, Farm], None], worked: Worked) -> None:
-        self._in_background(lambda: write(path, worked.plan, worked.farm), path)
+        def chosen(path: Path) -> None:
+            def take(worked: Worked) -> None:
+                self._in_background(lambda: write(path, worked), path)
+
+            if live.draft.creek:
+                live.when_ready(take)
+            elif live.accepted is not None:
+                take(live.accepted)
+
+        self._ask_file(title, ending, kinds, chosen)
 
     def _in_background(self, do: Callable[[], None], path: Path) -> None:
         def failed(error: BaseException) -> None:

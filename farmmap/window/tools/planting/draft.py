@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -119,6 +120,16 @@ def zone_troubles(zone: Zone) -> list[str]:
     if zone.mix and abs(total - 100) > PART_OF_PERCENT:
         found.append(f"the shares add up to {percent(total)}; they must make 100 %.")
     return found
+
+
+def least_width_m(zones: Sequence[Zone]) -> float:
+    """Return the width that zones of fixed width need at least; inf where no width is enough [m]."""
+    least, fixed, share = 0.0, 0.0, 0.0
+    for zone in zones:
+        fixed, share = fixed + (zone.width_m or 0.0), share + (zone.share or 0.0)
+        if fixed > 0:
+            least = max(least, fixed / (1.0 - share) if share < 1.0 else math.inf)
+    return least
 
 
 def evened(mix: Sequence[Kin]) -> tuple[Kin, ...]:

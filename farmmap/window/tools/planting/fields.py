@@ -51,7 +51,11 @@ class NumberField(QLineEdit):
         """What is wrong with it."""
         self.setAccessibleName(f"{words}, {unit}" if unit else words)
         self.setPlaceholderText(may_be_empty)
-        self.setFixedWidth(self.fontMetrics().averageCharWidth() * (NUMBER_CHARACTERS + 3))
+        metrics = self.fontMetrics()
+        room = metrics.averageCharWidth() * 3
+        self.setFixedWidth(
+            max(metrics.averageCharWidth() * NUMBER_CHARACTERS, metrics.horizontalAdvance(may_be_empty)) + room
+        )
         self.textEdited.connect(self._edited)
 
     @property

@@ -50,12 +50,13 @@ def replaced(
     from farmmap.plans.planting.gapping import Counted, gapping
     from farmmap.plans.planting.make import make_plan
     from farmmap.window.tools.planting.compare import draft_of
-    from farmmap.window.tools.planting.workings import kinds_of, named_by
+    from farmmap.window.tools.planting.workings import ground_of, kinds_of, named_by
 
     draft = draft_of(farm, kept)
     if isinstance(draft, FarmmapError):
         raise draft
-    plan = make_plan(farm, draft.stretch, draft.recipe, name=kept.name, heights=heights)
+    ground = ground_of(farm, kept.name)
+    plan = make_plan(ground, draft.stretch, draft.recipe, name=kept.name, heights=heights)
     named = named_by(kinds_of(farm, draft.recipe).find)
     counts = []
     for species in dict.fromkeys(kin.species for _, kin in plan.kinds):

@@ -25,7 +25,7 @@ if TYPE_CHECKING:  # heavy to import
     from farmmap.window.tools.planting.workings import Outlook, Worked
 
 REST_MS = 350
-"""Crowns are joined exactly once nothing was changed for so long. [ms]"""
+"""Areas and crowns are worked out exactly once nothing was changed for so long. [ms]"""
 
 
 class Live(QObject):
@@ -60,7 +60,7 @@ class Live(QObject):
         self._rest = QTimer(self)
         self._rest.setSingleShot(True)
         self._rest.setInterval(REST_MS)
-        self._rest.timeout.connect(self._look_ahead_exactly)
+        self._rest.timeout.connect(self._work_out_exactly)
 
     @property
     def is_up_to_date(self) -> bool:
@@ -73,38 +73,47 @@ class Live(QObject):
         """Go on with another draft."""
         if draft == self.draft:
             return
-        only_named = replace(draft, name=self.draft.name) == self.draft
+        same_plan = self._same_plan(draft, self.draft)
         self.draft = draft
         self.changed.emit()
-        if not only_named:
+        if not same_plan:
             self.work_out()
 
     @property
     def is_current(self) -> bool:
-        """Whether the plan is that of the draft and of the farm as it is."""
-        worked, draft = self.worked, self.draft
-        if worked is None or worked.farm is not self._bench.farm:
+        """Whether the plan is that of the draft and of the farm as it is, exactly or not."""
+        worked = self.worked
+        return worked is not None and worked.farm is self._bench.farm and self._same_plan(worked.draft, self.draft)
+
+    def _same_plan(self, one: Draft, other: Draft) -> bool:
+        """Whether drafts come to the same plan; a name matters only if a plan of that name stands on the farm."""
+        if replace(one, name=other.name) != other:
             return False
-        return replace(worked.draft, name=draft.name) == draft
+        farm = self._bench.farm
+        return one.name == other.name or farm is None or not _stand_on(farm, {one.name, other.name})
 
     def when_ready(self, do: Callable[[Worked], None]) -> None:
-        """Do something with the plan of the draft, now or as soon as it is worked out; not at all if it cannot be."""
-        if self.is_current and self.worked is not None:
-            do(replace(self.worked, plan=replace(self.worked.plan, name=self.draft.name)))
-        else:
-            self._when_ready.append(do)
+        """Do something with the exact plan of the draft, now or once it is worked out; not at all if it cannot be."""
+        if self.is_current and self.worked is not None and self.worked.is_exact:
+            do(replace(self.worked, plan=replace(self.worked.plan, name=self.draft.name or self.worked.plan.name)))
+            return
+        self._when_ready.append(do)
+        if self._rest.isActive():  # nobody has to wait for the rest
+            self._rest.stop()
+            self._work_out_exactly()
 
-    def put_down(self) -> None:
+    def put_down(self, accepted: Worked) -> None:
         """Begin anew with the same recipe: the plan was taken into the farm."""
         self.stop()
-        self.accepted, self.worked, self.outlook, self.crowns = self.worked, None, None, None
+        self.accepted, self.worked, self.outlook, self.crowns = accepted, None, None, None
         self.draft = replace(self.draft, creek="", from_m=None, to_m=None, name="")
         self._say("")
         self.changed.emit()
         self.worked_out.emit()
 
-    def work_out(self) -> None:
-        """Work the draft out, unless something is wrong with it already."""
+    def work_out(self, *, quick: bool = True) -> None:
+        """Work the draft out, unless something is wrong with it already; quickly first, exactly at rest."""
+        self._rest.stop()
         farm, draft = self._bench.farm, self.draft
         if farm is None:
             return
@@ -126,7 +135,7 @@ class Live(QObject):
         def work(_progress: Progress) -> Worked:
             from farmmap.window.tools.planting.workings import work_out
 
-            return work_out(farm, draft, heights)
+            return work_out(farm, draft, heights, quick=quick)
 
         self._bench.jobs.start("planting", work, self._take, self._failed, owner=self)
 
@@ -172,29 +181,30 @@ class Live(QObject):
             self.crowns = None
         if self.is_current:
             self._say("")
+        self.worked_out.emit()
+        self._grow()
+        self._look_ahead(worked)
+        if not self.is_current:
+            return  # a newer one is on its way
+        if worked.is_exact:
             waiting, self._when_ready = self._when_ready, []
             for do in waiting:
                 self.when_ready(do)
-        self.worked_out.emit()
-        self._grow()
+        elif self._when_ready:
+            self._work_out_exactly()
+        else:
+            self._rest.start()
+
+    def _work_out_exactly(self) -> None:
+        self.work_out(quick=False)
+
+    def _look_ahead(self, worked: Worked) -> None:
+        """Look ahead as exactly as the plan is."""
 
         def work(_progress: Progress) -> Outlook:
             from farmmap.window.tools.planting.workings import look_ahead
 
-            return look_ahead(worked, exact=False)
-
-        self._bench.jobs.start("planting outlook", work, self._take_outlook, owner=self)
-        self._rest.start()
-
-    def _look_ahead_exactly(self) -> None:
-        worked = self.worked
-        if worked is None:
-            return
-
-        def work(_progress: Progress) -> Outlook:
-            from farmmap.window.tools.planting.workings import look_ahead
-
-            return look_ahead(worked, exact=True)
+            return look_ahead(worked, exact=worked.is_exact)
 
         self._bench.jobs.start("planting outlook", work, self._take_outlook, owner=self)
 
@@ -241,3 +251,10 @@ class Live(QObject):
     def farm(self) -> Farm | None:
         """The farm as it is."""
         return self._bench.farm
+
+
+def _stand_on(farm: Farm, names: set[str]) -> bool:
+    """Whether anything of a plan of one of these names may have come into the farm."""
+    from farmmap.plans.planting.kept import kept_plans
+
+    return any(plan.name in names for plan in kept_plans(farm))

@@ -159,7 +159,7 @@ class MixTable(QWidget):
         share = NumberField(f"Share of plant {place + 1}", "%", 0, 100, 5)
         share.setFixedWidth(share.fontMetrics().averageCharWidth() * 6)
         stock = Choice(f"Stock of plant {place + 1}", STOCK_WORDS)
-        stock.setMinimumContentsLength(3)
+        stock.setMinimumContentsLength(max(len(words) for _, words in STOCK_WORDS))
         stock.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         remove = QToolButton()
         remove.setText("×")

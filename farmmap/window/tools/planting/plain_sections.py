@@ -142,7 +142,7 @@ class FenceSection(Section):
         form.add_number("gate_m", "Width of a gate", "m", 0.5, 20, 0.1)
         form.add_number(
             "flood_m",
-            "Flood-prone when lower than",
+            "A flood may rise by",
             "m",
             0,
             30,
@@ -233,6 +233,10 @@ class OrderSection(Section):
         self._change(draft.with_recipe(orders={**draft.recipe.orders, self._stock: one}))
 
 
+PER = {"each": "each", "m": "a metre", "ha": "a hectare", "h": "an hour"}
+"""Units of rates, as they are said."""
+
+
 class CostSection(Section):
     """The grower's own rates, and who pays."""
 
@@ -270,7 +274,7 @@ class CostSection(Section):
 
         for name, unit in UNITS.items():
             words = unit.words[:1].upper() + unit.words[1:]
-            per = "each" if unit.unit == "each" else f"a {unit.unit}"
+            per = PER.get(unit.unit, f"a {unit.unit}")
             self.rates.add_number(name, f"{words}, {per}", "", 0, 1_000_000, 1, empty="none")
 
     @staticmethod

@@ -29,7 +29,9 @@ class PlansSection(Section):
     """A `KeptPlan` is to be opened, marked as planted, made good, or taken back by one step."""
     compare_wanted = Signal(object)
     """Kept plans are to be compared, with the one in the box if there is one."""
-    pegging_wanted, order_wanted = Signal(), Signal()
+    print_wanted = Signal(object)
+    """A `KeptPlan` is to be printed."""
+    pegging_wanted, order_wanted, map_wanted = Signal(), Signal(), Signal()
 
     def __init__(self) -> None:
         super().__init__("Plans, and handing on")
@@ -44,18 +46,25 @@ class PlansSection(Section):
         self.planted = QPushButton("Mark as planted…")
         self.gapping = QPushButton("Replace the dead…")
         self.back = QPushButton("Take back")
-        self.pegging, self.order = QPushButton("Pegging list…"), QPushButton("Order list…")
+        self.print = QPushButton("Print…")
+        self.pegging, self.order, self.map = (
+            QPushButton(f"{words}…") for words in ("Pegging list", "Order list", "Map")
+        )
         self.pegging.setToolTip("Where each plant stands, for a GPS or a phone: GPX, GeoJSON, CSV or GeoPackage")
         self.order.setToolTip("What to order, as CSV")
+        self.map.setToolTip("The planting with its key and lists on a page, as PDF or picture")
+        self.print.setToolTip("The plan on paper, once it was seen; with the choice of scale, paper and title")
         self.back.setToolTip("An accepted plan goes back to a kept one; a kept one goes off the list")
         grid = QGridLayout()
-        for place, button in enumerate((self.open_plan, self.planted, self.compare, self.gapping, self.back)):
+        for place, button in enumerate(
+            (self.open_plan, self.planted, self.compare, self.gapping, self.print, self.back)
+        ):
             button.setAutoDefault(False)
             grid.addWidget(button, place // 2, place % 2)
         out = QLabel("Hand on the plan in the box")
         out.setProperty("heading", True)
         files = QGridLayout()
-        for place, button in enumerate((self.pegging, self.order)):
+        for place, button in enumerate((self.pegging, self.order, self.map)):
             button.setAutoDefault(False)
             files.addWidget(button, 0, place)
         self.note = WrappedLabel()
@@ -74,11 +83,13 @@ class PlansSection(Section):
             (self.planted, self.planted_wanted),
             (self.gapping, self.gapping_wanted),
             (self.back, self.back_wanted),
+            (self.print, self.print_wanted),
         ):
             button.clicked.connect(lambda _checked=False, tell=signal.emit: self._tell(tell))
         self.compare.clicked.connect(lambda: self.compare_wanted.emit(self.ticked))
         self.pegging.clicked.connect(self.pegging_wanted)
         self.order.clicked.connect(self.order_wanted)
+        self.map.clicked.connect(self.map_wanted)
         self._has_plan = False
         self._follow()
 
@@ -130,9 +141,11 @@ class PlansSection(Section):
         self.planted.setEnabled(state in {"accepted", "planted"})
         self.gapping.setEnabled(state == "planted")
         self.back.setEnabled(plan is not None)
+        self.print.setEnabled(plan is not None)
         self.compare.setEnabled(len(self.ticked) + self._has_plan >= 2)
         self.pegging.setEnabled(self._has_plan)
         self.order.setEnabled(self._has_plan)
+        self.map.setEnabled(self._has_plan)
         if not self._plans:
             self.note.setText("Give the plan a name below and press Keep.")
         elif plan is None:

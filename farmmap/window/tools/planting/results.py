@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtCore import QRectF, QSize, Qt, QTimer
 from PySide6.QtGui import QIcon, QPainter, QPixmap, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -99,6 +99,11 @@ class PlainTable(QTableWidget):
         header = self.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        self._fit = QTimer(self)  # words are wrapped anew once columns have their widths
+        self._fit.setSingleShot(True)
+        self._fit.setInterval(0)
+        self._fit.timeout.connect(self._take_height)
+        header.sectionResized.connect(lambda _place, _before, _now: self._fit.start())
 
     def show_rows(self, rows: Sequence[Sequence[str]], icons: Sequence[QIcon] = ()) -> None:
         """Show rows of words, with a picture before each if there are any."""
@@ -140,8 +145,8 @@ class ResultSection(Section):
         self.chart.setMinimumHeight(self.fontMetrics().height() * 11)
         self.orders = PlainTable("What to order", ("Plant and stock", "In the ground", "To order"))
         self.costs = PlainTable("What it costs", ("", "All", "Grant", "In kind", "You"))
-        self.zones = PlainTable("Zones", ("Zone", "ha", "Plants", "A ha"))
-        self.change = PlainTable("Before and after", ("Along the creek", "Bank", "Today", "Then", ""))
+        self.zones = PlainTable("Zones", ("Zone", "ha", "Plants", "A hectare"))
+        self.change = PlainTable("Before and after", ("Along the creek", "Bank", "Today", "Then"))
         self.change_notes = WrappedLabel()
         self.change_notes.setProperty("quiet", True)
         self.notes = WrappedLabel()
@@ -189,8 +194,9 @@ class ResultSection(Section):
             "Cover of the margin, planted this year", readings, _after(first, year), "No cover yet."
         )
         if outlook.change is not None:
-            self.change.setHorizontalHeaderLabels(list(outlook.change.heads))
-            self.change.show_rows(outlook.change.as_words())
+            what, bank, today, then, _ = outlook.change.heads
+            self.change.setHorizontalHeaderLabels([what, bank, today, then.replace(" ", "\n", 1)])
+            self.change.show_rows([(*row[:2], *_with_unit(row[2:4], row[4])) for row in outlook.change.as_words()])
             self.change_notes.setText("\n".join(outlook.change.notes))
 
     def _add(self, words: str, widget: QWidget) -> None:
@@ -202,6 +208,10 @@ class ResultSection(Section):
         self.column.addWidget(line)
         self.column.addWidget(head)
         self.column.addWidget(widget)
+
+
+def _with_unit(values: Sequence[str], unit: str) -> tuple[str, ...]:
+    return tuple(f"{value} {unit}" if value[:1].isdigit() else value for value in values)
 
 
 def _after(day: dt.date, years: int) -> dt.date:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -18,7 +19,7 @@ from farmmap.window.map_tool import MapTool
 from farmmap.window.tools.bench import Bench
 from farmmap.window.tools.planting.actions import PlanActions
 from farmmap.window.tools.planting.box import PlantingBox
-from farmmap.window.tools.planting.draft import Draft
+from farmmap.window.tools.planting.draft import Draft, least_width_m
 from farmmap.window.tools.planting.live import Live
 from farmmap.window.tools.planting.over_map import PlanOverMap
 from farmmap.window.tools.planting.where import creek_names
@@ -250,8 +251,12 @@ class PlantTool(MapTool):
             return
         step = FINE_ROUND_M if fine else ROUND_M
         width_m = max(round(round(width_at(worked.plan, side, x, y) / step) * step, 1), LEAST_WIDTH_M)
-        self.over_map.pointer = (x, y, f"{width_m:.1f} m wide")
-        self.bench.strip.read(f"{width_m:.1f} m wide")
+        words, needed_m = f"{width_m:.1f} m wide", least_width_m(self.live.draft.recipe.zones)
+        if width_m < needed_m < math.inf:
+            width_m = math.ceil(round(needed_m * 10, 6)) / 10
+            words = f"{width_m:.1f} m wide; its zones need so much"
+        self.over_map.pointer = (x, y, words)
+        self.bench.strip.read(words)
         if self.live.draft.width_m is None:
             rules = self.live.draft.recipe.widths
             self.bench.strip.note(

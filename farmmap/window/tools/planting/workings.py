@@ -12,8 +12,10 @@ import shapely
 
 from farmmap.errors import BadInput, FarmmapError
 from farmmap.farm.farm import Farm
+from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipe import PlantKind, Recipe
+from farmmap.scene.page_plan import farm_without
 from farmmap.scene.planting_layer import PlantingPicture, planting_picture
 from farmmap.window.tools.planting.draft import Draft
 
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 YEARS = (0, 1, 5, 10, 15, 20)
 """Years for which the cover is forecast."""
 FAR_OUT_M = 600.0
+_WITHOUT: Remembered[Farm] = Remembered(4)
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,8 @@ class Worked:
     ----------
     farm, draft
         What it was worked out from.
+    ground : Farm
+        The farm as if nothing of a plan of that name stood on it yet.
     plan : PlantingPlan
         The plan.
     kinds : PlantKinds
@@ -75,10 +80,13 @@ class Worked:
         By what it is changed on the map.
     width_m : mapping of str to float
         Width of the margin of each bank where its grip is. [m]
+    is_exact : bool
+        Whether its areas are those on the ellipsoid, and not those of a draft that is being changed.
     """
 
     farm: Farm
     draft: Draft
+    ground: Farm
     plan: PlantingPlan
     kinds: PlantKinds
     picture: PlantingPicture
@@ -86,6 +94,7 @@ class Worked:
     costs: Costs
     grips: tuple[Grip, ...]
     width_m: Mapping[str, float]
+    is_exact: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,8 +119,24 @@ class Outlook:
     is_exact: bool
 
 
-def work_out(farm: Farm, draft: Draft, heights: Heights | None) -> Worked:
+def ground_of(farm: Farm, name: str) -> Farm:
+    """Return a farm as if nothing of a plan stood on it yet, so that the plan comes out at the same places again."""
+    return _WITHOUT.get((farm,), (name,), lambda: farm_without(farm, name))
+
+
+def work_out(farm: Farm, draft: Draft, heights: Heights | None, *, quick: bool = False) -> Worked:
     """Return the plan of a draft and what follows from it.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm as it is.
+    draft : Draft
+        What is asked for; what stands on the farm of a plan of its name is not in its own way.
+    heights : Heights or None
+        The ground.
+    quick : bool
+        Whether it is still being changed: see `make_plan`.
 
     Raises
     ------
@@ -124,11 +149,13 @@ def work_out(farm: Farm, draft: Draft, heights: Heights | None) -> Worked:
 
     kinds = kinds_of(farm, draft.recipe)
     _refuse_unknown(kinds, draft.recipe)
-    plan = make_plan(farm, draft.stretch, draft.recipe, name=draft.name, heights=heights)
+    ground = ground_of(farm, draft.name)
+    plan = make_plan(ground, draft.stretch, draft.recipe, name=draft.name, heights=heights, quick=quick)
     orders = tuple(order_lines(plan))
-    picture = planting_picture(farm, plan, named_by(kinds.find))
-    grips, widths = grips_of(farm, plan)
-    return Worked(farm, draft, plan, kinds, picture, orders, cost_lines(plan, orders), grips, widths)
+    picture = planting_picture(ground, plan, named_by(kinds.find))
+    grips, widths = grips_of(ground, plan)
+    costs = cost_lines(plan, orders)
+    return Worked(farm, draft, ground, plan, kinds, picture, orders, costs, grips, widths, is_exact=not quick)
 
 
 def _refuse_unknown(kinds: PlantKinds, recipe: Recipe) -> None:
@@ -144,12 +171,12 @@ def look_ahead(worked: Worked, *, exact: bool) -> Outlook:
     """Return what will come of a plan, quickly or exactly."""
     from farmmap.plans.planting.cover import expected_cover
 
-    cover = expected_cover(worked.farm, worked.plan, worked.kinds, YEARS, quick=not exact)
+    cover = expected_cover(worked.ground, worked.plan, worked.kinds, YEARS, quick=not exact)
     change = None
     if exact:
         from farmmap.plans.planting.before_after import before_after
 
-        change = before_after(worked.farm, worked.plan, worked.kinds, YEARS[-1])
+        change = before_after(worked.ground, worked.plan, worked.kinds, YEARS[-1])
     return Outlook(worked.plan, cover, change, exact)
 
 
