@@ -16,7 +16,7 @@ from farmmap.farm.heights import Heights
 from farmmap.farm.schema import TABLES
 from farmmap.figures.banks import SIDES
 from farmmap.plans.planting.fence import Fencing, fence_lines, fence_notes, fencing
-from farmmap.plans.planting.gates import gated, posts_between
+from farmmap.plans.planting.gates import APART_M, HUNG_M, Wanted, gated, posts_between
 from farmmap.plans.planting.recipe import FenceWish
 from farmmap.plans.planting.stretch import CreekPart, Stretch, find_part
 from farmmap.plans.planting.strips import margin_ground
@@ -72,17 +72,16 @@ def check(found: Fencing, grounds: dict[int, shapely.Geometry], wish: FenceWish,
 def test_a_straight_fence_worked_by_hand():
     """200 m, 7 wires, 3 battens, posts every 4 m, strains of 80 m at most, a gate of 4 m at each end.
 
-    Strains: 200 / 80 is more than 2, so 3 of 66.67 m: 4 strainers, and one more for each gate, hung on the end posts.
-    Posts: 62.67 m need ceil(15.67) - 1 = 15, 66.67 m need 16, 62.67 m again 15: 46. Bays 16 + 17 + 16 = 49, battens 147.
-    Wire: 7 x (200 - 8) = 1344 m.
+    Strains: the gates hang on the end posts, 192 / 80 is more than 2, so 3 of 64 m between them: 6 strainers.
+    Posts: 64 m need 16 - 1 = 15: 45. Bays 3 x 16 = 48, battens 144. Wire: 7 x (200 - 8) = 1344 m.
     """
     wish = FenceWish(ends=False, strain_most_m=80.0, battens=3)
     (fence,) = fenced(STRAIGHT, wish, sides=(0,)).lines
     assert fence.side == 0
     assert fence.length_m == pytest.approx(200.0, abs=1e-6)
-    assert fence.strains_m == pytest.approx([4.0, 200 / 3 - 4, 200 / 3, 200 / 3 - 4, 4.0], abs=1e-6)
+    assert fence.strains_m == pytest.approx([4.0, 64.0, 64.0, 64.0, 4.0], abs=1e-6)
     assert fence.angles_deg == pytest.approx(np.zeros(6), abs=1e-6)
-    assert (fence.posts, fence.battens, len(fence.gates)) == (46, 147, 2)
+    assert (fence.posts, fence.battens, len(fence.gates)) == (45, 144, 2)
     assert fence.wire_m == pytest.approx(1344.0, abs=1e-5)
     assert fence.gates[:, 0] == pytest.approx([198.0, 2.0], abs=1e-6)  # the planting lies to the left of the fence
 
@@ -200,19 +199,32 @@ def test_gates_stand_within_strains_and_at_tracks():
     farm = with_rows(farm, "tracks", name=["Ford"], width_m=[4.0], geometry=[track])
     wish = FenceWish(gates_every_m=70.0, ends=False)
     (fence,) = fence_lines(farm, part, grounds, wish, None, 1.0)
-    assert np.sort(fence.gates[:, 0]) == pytest.approx([2.0, 60.0, 120.0, 130.0, 198.0], abs=1e-6)
+    assert np.sort(fence.gates[:, 0]) == pytest.approx([2.0, 60.0, 120.0, 198.0], abs=1e-6)  # not 130
     corners = shapely.get_coordinates(fence.line)
     for gate in fence.gates:
         assert np.sort(np.hypot(*(corners - gate).T))[:2] == pytest.approx([2.0, 2.0])
 
 
+def wanted(*places: float, hung: float = 1.0) -> list[Wanted]:
+    return [Wanted(place, hung) for place in places]
+
+
 def test_gates_over_no_corner():
     posts = np.array([[0.0, 0], [10, 0], [10, 30]])
-    found = gated(posts, [10.0, 11.0, 39.0], 4.0, 1.0)
+    found = gated(posts, wanted(10.0, 11.0, 39.0), 4.0, 8.0)
     assert found.middles.tolist() == [[8.0, 0.0], [10.0, 28.0]]  # the second would stand too near the first
     assert found.posts.tolist() == [[0, 0], [6, 0], [10, 0], [10, 26], [10, 30]]
     assert found.openings.tolist() == [False, True, False, True]
-    assert not gated(posts[:2], [5.0], 12.0, 1.0).openings.any()
+    assert not gated(posts[:2], wanted(5.0), 12.0, 8.0).openings.any()
+
+
+def test_gates_leave_no_short_strains():
+    posts = np.array([[0.0, 0], [5, 0], [5, 60]])
+    found = gated(posts, wanted(2.0, hung=10.0), 4.0, 30.0)
+    assert found.posts.tolist() == [[0, 0], [5, 0], [5, 4], [5, 60]]  # not within the 5 m
+    assert gated(posts[:2], wanted(2.0, hung=10.0), 4.0, 30.0).openings.any()  # there is nothing else
+    ring = np.array([[0.0, 0], [40, 0], [40, 40], [0, 40], [0, 0]])
+    assert len(gated(ring, wanted(2.0, 158.0, hung=10.0), 4.0, 30.0).middles) == 1  # neighbours round the start
 
 
 def test_posts_of_strains():
@@ -246,6 +258,58 @@ def test_a_fence_that_stands_is_not_built_again():
     assert any("have a fence already" in note for note in found.notes)
     planned = with_rows(farm, "fences", name=["Creek fence"], stage=["planned"], geometry=[stands])
     assert fence_lines(planned, part, grounds, wish, None, 1.0)[0].length_m == pytest.approx(200)
+
+
+@pytest.mark.parametrize(("gap_m", "gates"), [(3.0, 1), (12.0, 0), (80.0, 2)])
+def test_gaps_between_fences_that_stand(gap_m, gates):
+    """A gap no wider than a gate is the gate; a short one is closed without, a long one has its two."""
+    farm, part, grounds = along(STRAIGHT, sides=(0,))
+    stand = [LineString([(-20, 12.0), (60, 12.0)]), LineString([(60 + gap_m, 12.0), (220, 12.0)])]
+    farm = with_rows(farm, "fences", name=["Up", "Down"], geometry=stand)
+    wish = FenceWish(ends=False)
+    (fence,) = fence_lines(farm, part, grounds, wish, None, 1.0)
+    assert fence.length_m == pytest.approx(gap_m, abs=0.1)
+    assert len(fence.gates) == gates
+    assert fence.wire_m == pytest.approx(0.0 if gap_m < wish.gate_m else 7 * (gap_m - 4 * gates), abs=1)
+    assert fence.strains_m.min() > 2
+
+
+@pytest.mark.parametrize(("creek_m", "gates"), [(15.0, 1), (200.0, 7)])
+def test_a_short_fence_has_one_gate(creek_m, gates):
+    short = LineString([(1_812_000, 5_478_000), (1_812_000 + creek_m, 5_478_000)])
+    (fence,) = fenced(short, FenceWish(ends=False, gates_every_m=10.0), sides=(0,)).lines
+    assert len(fence.gates) == gates
+    if gates > 1:
+        assert -np.diff(fence.gates[:, 0]).max() >= APART_M - NEAR
+    (fence,) = fenced(STRAIGHT, FenceWish(gates_every_m=50.0), sides=(0,)).lines
+    shut = fence.strains_m[np.abs(fence.strains_m - 4) > NEAR]
+    assert shut.min() >= HUNG_M - NEAR  # the gates hang on the corners
+
+
+def test_a_straight_fence_has_no_needless_strainers():
+    line = LineString([(1_812_000, 5_478_000), (1_812_400, 5_478_000)])
+    (fence,) = fenced(line, FenceWish(gates_every_m=150.0, ends=False), sides=(0,)).lines
+    assert fence.strains_m == pytest.approx([4, 144, 4, 146, 4, 94, 4], abs=0.01)
+
+
+@pytest.mark.parametrize("channel_m", [0.0, 3.0])
+def test_one_ring_round_both_banks(channel_m):
+    """Where the creek has no width, or is longer than the stretch, the ring crosses it twice: two floodgates."""
+    farm = creek_farm(STRAIGHT, channel_m, local=True)
+    from_to = (None, None) if channel_m == 0 else (95.0, 97.0)
+    part = find_part(farm, Stretch("Sedge Creek", SIDES, *from_to))
+    grounds = {side: margin_ground(farm, part, side, steady(part, 10.0)) for side in (0, 1)}
+    if channel_m > 0:  # the banks' plantings are joined by hand, as a bend would join them
+        grounds[0] = grounds[0].union(box(93, -1.6, 95.5, 11)).union(box(96.5, -1.6, 99, 11))
+    (fence,) = (found := fencing(farm, part, grounds, WISH, None, 1.0)).lines
+    assert fence.line.is_closed
+    assert len(fence.gates) == 1
+    assert len(fence.floodgates) == 2
+    assert np.abs(fence.floodgates[:, 1]).max() < 0.01
+    said = " ".join(found.notes)
+    assert "round both banks of Sedge Creek in one ring" in said
+    assert "crosses Sedge Creek itself twice" in said
+    assert "right bank turns" not in said
 
 
 def test_the_fence_ends_at_the_boundary():
@@ -282,6 +346,16 @@ def test_flood_spans():
     assert found.lines[0].flooded.bounds[2] == pytest.approx(100, abs=5)
     assert any("less than 1 m above the creek" in note for note in found.notes)
     assert "no elevation grid" in " ".join(fence_notes(farm, part, grounds, wish, None, 1.0))
+
+
+def test_runs_back_to_the_bank_are_not_called_low():
+    """Across a slope the fence itself stands 1.2 m up; only where it goes back to the creek is it lower than 1 m."""
+    farm, part, grounds = along(STRAIGHT, sides=(0,))
+    slanting = Heights(np.tile(np.linspace(20, 0, 100)[:, None], (1, 200)), -50.0, 100.0, 2.0, 2.0)
+    for flood_m, low_m in ((1.0, 0.0), (3.0, 204.0)):
+        found = fencing(farm, part, grounds, FenceWish(flood_m=flood_m), slanting, 1.0)
+        assert found.lines[0].flooded_m == pytest.approx(low_m, abs=2)
+    assert any("the runs back to the bank left out" in note for note in found.notes)
 
 
 def test_flood_spans_where_heights_end():

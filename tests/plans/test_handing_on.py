@@ -21,11 +21,14 @@ from farmmap.files.sources.geojson import read_geojson
 from farmmap.files.sources.geopackage import read_geopackage
 from farmmap.files.sources.gpx import read_gpx
 from farmmap.plans.planting.handing_on import ORDER_COLUMNS, PEGGING_COLUMNS, write_order, write_pegging
+from farmmap.plans.planting.make import make_plan
 from farmmap.plans.planting.pegging import pegging
 from farmmap.plans.planting.plan import Plants
-from farmmap.plans.planting.recipe import StockOrder
+from farmmap.plans.planting.recipe import Kin, Pattern, Recipe, StockOrder, WidthRule, Zone
+from farmmap.plans.planting.stretch import Stretch
 from tests.plans.counted_plan import counted_plan
 from tests.plans.made_plan import made_plan
+from tests.plans.meanders import creek_farm, sine_generated_creek
 
 GPX = "{http://www.topografix.com/GPX/1/1}"
 GPX_ORDER = ["metadata", "wpt", "rte", "trk", "extensions"]
@@ -76,6 +79,55 @@ def test_plants_in_no_rows_are_walked_to_in_lanes(plan, farm):
     assert walked < as_they_came / 3
     assert (pegs.row == 0).all()
     assert sorted(zip(pegs.x, pegs.y, strict=True)) == sorted(zip(x, y, strict=True))
+
+
+def zones_read(path) -> list[tuple[dict, shapely.Geometry]]:
+    features = json.loads(path.read_text(encoding="utf-8"))["features"]
+    zones = [feature for feature in features if feature["properties"]["kind"] == "zone"]
+    return [(zone["properties"], shapely.from_geojson(json.dumps(zone["geometry"]))) for zone in zones]
+
+
+def test_zones_stay_sound_when_rounded(plan, farm, tmp_path):
+    """A slit narrower than a millimetre closes once longitudes and latitudes are rounded, and would cross itself."""
+    path = tmp_path / "pegs.geojson"
+    west, south, east, north = plan.strips[0].outline.bounds
+    middle = (west + east) / 2
+    slits = [
+        shapely.Polygon([(middle + at, north + 1), (middle + at + 2e-4, north + 1), (middle + at + 3, south + 1)])
+        for at in np.arange(-8.0, 8.0)
+    ]
+    slit = shapely.difference(shapely.box(west, south, east, north), shapely.union_all(slits))
+    assert slit.is_valid
+    write_pegging(replace(plan, strips=(replace(plan.strips[0], outline=slit), *plan.strips[1:])), farm, path)
+    zones = zones_read(path)
+    assert len(zones) == len(plan.strips)
+    for _, shape in zones:
+        assert shape.is_valid
+        assert shape.geom_type in {"Polygon", "MultiPolygon"}
+        at = shapely.get_coordinates(shape)
+        assert (np.round(at, 8) == at).all()
+    back = shapely.transform(zones[0][1], lambda at: np.column_stack(transform(*at.T, 4326, 2193)))
+    assert back.area == pytest.approx(slit.area, abs=0.2)
+
+
+@pytest.mark.parametrize("angle_deg", [60, 85, 105])
+def test_zones_along_meanders_are_sound(angle_deg, tmp_path):
+    farm = creek_farm(sine_generated_creek(600, 301, angle_deg), 2.0)
+    zones = tuple(
+        Zone(name, width_m=width_m, pattern=Pattern.SQUARE, between_m=6.0, within_m=6.0, mix=(Kin("mānuka", 1.0),))
+        for name, width_m in (("Edge", 3.0), ("Rows", 6.0), ("Scatter", 3.0))
+    )
+    recipe = Recipe(title="Three zones", widths=(WidthRule(width_m=12.0),), zones=zones)
+    made = make_plan(farm, Stretch("Sedge Creek", ("left", "right")), recipe)
+    path = tmp_path / "pegs.geojson"
+    write_pegging(made, farm, path)
+    found = zones_read(path)
+    assert len(found) == 6
+    for strip, (said, shape) in zip(made.strips, found, strict=True):
+        assert shape.is_valid
+        back = shapely.transform(shape, lambda at: np.column_stack(transform(*at.T, 4326, 2193)))
+        assert back.area == pytest.approx(strip.outline.area, rel=1e-3)
+        assert said["area_m2"] == pytest.approx(strip.area_m2, abs=0.1)
 
 
 def test_gpx(plan, farm, tmp_path):

@@ -92,6 +92,30 @@ def test_a_ring_comes_back_to_its_first_post():
 
 def test_long_strains_are_split_evenly():
     posts = np.array([[0.0, 0], [100, 0], [100, 30]])
-    assert split_evenly(posts, 40).ravel() == pytest.approx([0, 0, 100 / 3, 0, 200 / 3, 0, 100, 0, 100, 30])
-    assert split_evenly(posts, 100).tolist() == posts.tolist()
+    none = np.zeros(2, bool)
+    split, owner = split_evenly(posts, 40, none)
+    assert split.ravel() == pytest.approx([0, 0, 100 / 3, 0, 200 / 3, 0, 100, 0, 100, 30])
+    assert owner.tolist() == [0, 0, 0, 1]
+    assert split_evenly(posts, 100, none)[0].tolist() == posts.tolist()
+    assert split_evenly(posts, 20, np.array([True, False]))[1].tolist() == [0, 1, 1]
     assert turns_deg(posts).tolist() == [0, 90, 0]
+
+
+def test_two_posts_near_each_other_are_made_one():
+    """A corridor round one square corner, its gateways half a metre apart there: no strain of half a metre."""
+    inner = np.array([[0.0, 0], [50, 0], [50, 0], [50.0, 0], [50, 40]])
+    outer = np.array([[0.0, -2], [50, -2], [51.4, -1.4], [52, 0], [52, 40]])
+    posts = strainers(inner, outer, closed=False)
+    assert len(posts) == 3
+    assert np.hypot(*np.diff(posts, axis=0).T).min() > 30
+
+
+def test_a_ring_begins_at_one_of_its_corners():
+    """A square with gateways half-way along its sides, begun in the middle of one."""
+    corners = [(20, 0), (40, 0), (40, 20), (40, 40), (20, 40), (0, 40), (0, 20), (0, 0), (20, 0)]
+    inner = np.array(corners, float)
+    outer = inner + np.sign(inner - 20)
+    posts = strainers(inner[::1], outer, closed=True)
+    assert (posts[0] == posts[-1]).all()
+    assert len(posts) == 5
+    assert np.hypot(*np.diff(posts, axis=0).T).min() > 30

@@ -16,12 +16,13 @@ from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.farm.heights import Heights
-from farmmap.figures.banks import SIDES
 from farmmap.figures.creek_lines import Creek, creeks_of
 from farmmap.figures.remembered import Remembered
+from farmmap.plans.planting.fence_crossings import Crossings, crossings_of, own_water
+from farmmap.plans.planting.fence_words import bank_words, said_of
 from farmmap.plans.planting.flood_spans import flood_spans
-from farmmap.plans.planting.gates import HUNG_M, gated, posts_between, wanted_gates
-from farmmap.plans.planting.outer_edge import LEAST_GIVE_M, corridors
+from farmmap.plans.planting.gates import APART_M, Gated, at_tracks, gated, posts_between, wanted_gates
+from farmmap.plans.planting.outer_edge import LEAST_GIVE_M, Corridor, corridors
 from farmmap.plans.planting.plan import FenceLine
 from farmmap.plans.planting.recipe import FenceWish
 from farmmap.plans.planting.standing_fences import without_standing
@@ -31,9 +32,6 @@ from farmmap.plans.planting.stretch import CreekPart
 
 Floats = NDArray[np.float64]
 Grounds = Mapping[int, shapely.Geometry]
-
-SHARP_DEG = 30.0
-"""A strainer at which the fence turns more than this is spoken of: it needs a stay or a second post; our own limit."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,26 +106,28 @@ def _worked_out(
     found = corridors(whole, part.reaches, set_back, give, from_bank=wish.from_bank, ends=wish.ends)
     notes: list[str] = []
     found = without_standing(farm, found, set_back + give, scale, notes)
-    crossed = None if not others else shapely.multilinestrings([line for line, _ in others])
+    crossed = shapely.MultiLineString([line for line, _ in others])
+    own = own_water(part, 2 * (set_back + give), crossed)
     tracks = _tracks(farm)
     lines: list[FenceLine] = []
+    crossings: list[Crossings] = []
     for corridor in found:
-        posts = strainers(corridor.inner, corridor.outer, closed=corridor.closed)
-        posts = split_evenly(posts, wish.strain_most_m * scale)
-        plain = shapely.LineString(posts)
-        wanted = wanted_gates(plain, tracks, wish.gates_every_m * scale, wish.ends)
-        fence = gated(posts, wanted, wish.gate_m * scale, HUNG_M * scale)
+        corners = strainers(corridor.inner, corridor.outer, closed=corridor.closed)
+        plain = shapely.LineString(corners)
+        fence = _hung(corners, corridor, tracks, wish, scale)
         line = shapely.LineString(fence.posts)
+        met = crossings_of(line, own, crossed, whole, max(reach.half for reach in part.reaches))
+        crossings.append(met)
         lengths = np.hypot(*np.diff(fence.posts, axis=0).T) / scale
         posts_in = np.where(fence.openings, 0, posts_between(lengths, wish.post_m))
         bays = int((posts_in + 1)[~fence.openings].sum())
-        bank = SIDES[corridor.side]
+        bank = bank_words(corridor.side, met)
         flooded: shapely.Geometry = shapely.MultiLineString()
         if heights is not None and wish.flood_m > 0:
-            flooded, unknown = flood_spans(farm, heights, line, wish.flood_m)
+            flooded, unknown = flood_spans(farm, heights, line, wish.flood_m, _runs_back(corners, corridor, wish))
             if unknown > 0:
                 notes.append(
-                    f"No heights are known under {100 * unknown:.0f} % of the fence on the {bank} bank; look there "
+                    f"No heights are known under {100 * unknown:.0f} % of the fence {bank}; look there "
                     "yourself whether floods reach it."
                 )
         water, without = troughs(
@@ -140,7 +140,7 @@ def _worked_out(
         )
         if without:
             notes.append(
-                f"{without} of the troughs on the {bank} bank found no place {wish.water_off_m:g} m outside the fence "
+                f"{without} of the troughs {bank} found no place {wish.water_off_m:g} m outside the fence "
                 "on the farm's own ground and clear of other creeks' margins; place them yourself."
             )
         lines.append(
@@ -158,10 +158,10 @@ def _worked_out(
                 troughs=water,
                 flooded=flooded,
                 flooded_m=float(flooded.length) / scale,
-                floodgates=_met(line, crossed),
+                floodgates=np.vstack([met.own, met.others]),
             )
         )
-    return Fencing(tuple(lines), (*notes, *_said(lines, wish, heights, part)))
+    return Fencing(tuple(lines), (*notes, *said_of(lines, crossings, wish, part.creek.name, heights)))
 
 
 def _creeks(farm: Farm) -> list[Creek]:
@@ -208,43 +208,34 @@ def _boundary(farm: Farm) -> shapely.Geometry | None:
     return shapely.union_all(farm.boundary.geometry.to_numpy()) if len(farm.boundary) else None
 
 
-def _met(line: shapely.LineString, crossed: shapely.Geometry | None) -> Floats:
-    if crossed is None or not shapely.intersects(crossed, line):
-        return np.zeros((0, 2))
-    return shapely.get_coordinates(shapely.extract_unique_points(shapely.intersection(crossed, line)))
+def _returns(corridor: Corridor, wish: FenceWish) -> tuple[bool, bool]:
+    """Whether the first and the last run of a fence go back to the bank."""
+    begins, ends = corridor.cut
+    returns = wish.ends and not corridor.closed
+    return returns and not begins, returns and not ends
 
 
-def _said(lines: list[FenceLine], wish: FenceWish, heights: Heights | None, part: CreekPart) -> list[str]:
-    """Say what is to be known of the fences themselves."""
-    said: list[str] = []
-    for side, bank in enumerate(SIDES):
-        own = [line for line in lines if line.side == side]
-        low = sum(line.flooded_m for line in own)
-        crossings = sum(len(line.floodgates) for line in own)
-        sharp = sum(int((line.angles_deg > SHARP_DEG).sum()) for line in own)
-        if low > 0:
-            said.append(
-                f"{low:.0f} m of the fence on the {bank} bank lie less than {wish.flood_m:g} m above the creek: build "
-                "them so that they can be lost without the rest, or set them further back."
-            )
-        if crossings:
-            said.append(
-                f"The fence on the {bank} bank crosses another creek {_times(crossings)}: hang a floodgate there, "
-                "apart from the main fence, so that a flood takes only the gate."
-            )
-        if sharp:
-            most = max(float(line.angles_deg.max()) for line in own)
-            said.append(
-                f"The fence on the {bank} bank turns by more than {SHARP_DEG:g}° at {sharp} of its strainers, "
-                f"{most:.0f}° at most; these need stays."
-            )
-    if wish.flood_m > 0 and heights is None and lines:
-        said.append(
-            f"There is no elevation grid under {part.creek.name}, so it was not looked at which spans of the fence a "
-            "flood may reach."
-        )
-    return said
+def _runs_back(corners: Floats, corridor: Corridor, wish: FenceWish) -> tuple[float, float]:
+    """Length of the runs that go back to the bank, 0 where none does; on the grid."""
+    lengths = np.hypot(*np.diff(corners, axis=0).T)
+    begins, ends = _returns(corridor, wish)
+    return float(lengths[0]) if begins else 0.0, float(lengths[-1]) if ends else 0.0
 
 
-def _times(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+def _hung(corners: Floats, corridor: Corridor, tracks: shapely.Geometry | None, wish: FenceWish, scale: float) -> Gated:
+    """Return a fence with its gates, and strainers between these and the corners where a strain would be too long.
+
+    Between two fences that stand, a short piece gets a gate only at a track, and is nothing but a gate if it is no
+    longer than one.
+    """
+    line = shapely.LineString(corners)
+    gate = wish.gate_m * scale
+    if all(corridor.cut) and line.length < APART_M * scale:
+        if len(corners) == 2 and line.length <= gate:
+            return Gated(corners, np.array([True]))
+        wanted = at_tracks(line, tracks, scale)
+    else:
+        wanted = wanted_gates(line, tracks, wish.gates_every_m * scale, _returns(corridor, wish), scale)
+    fence = gated(corners, wanted, gate, APART_M * scale)
+    posts, owner = split_evenly(fence.posts, wish.strain_most_m * scale, fence.openings)
+    return Gated(posts, fence.openings[owner])

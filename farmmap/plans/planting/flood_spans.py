@@ -18,11 +18,13 @@ Floats = NDArray[np.float64]
 STEP_M = 5.0
 """The ground is looked at every so far along a fence, or once a cell of a coarser elevation grid. [grid m]"""
 
+_HAIR = 1e-6
+
 _CREEKS: Remembered[CreekHeights] = Remembered(2)
 
 
 def flood_spans(
-    farm: Farm, heights: Heights, line: shapely.LineString, flood_m: float
+    farm: Farm, heights: Heights, line: shapely.LineString, flood_m: float, back: tuple[float, float]
 ) -> tuple[shapely.Geometry, float]:
     """Return the spans of a fence lower than a height above the nearest creek.
 
@@ -36,23 +38,26 @@ def flood_spans(
         The fence, on the grid.
     flood_m : float
         Ground lower than this above the creek is taken to be flood-prone. [m]
+    back : tuple of float
+        Length of the runs back to the bank at its beginning and its end: always low, so they are left out. [grid m]
 
     Returns
     -------
     spans : MultiLineString
         Corners of the fence within a span are kept; empty if none.
     unknown : float
-        Share of the fence under which the elevation grid has no heights, 0 to 1.
+        Share of what was looked at under which the elevation grid has no heights, 0 to 1.
     """
     corners = shapely.get_coordinates(line)
     starts = np.append(0.0, np.cumsum(np.hypot(*np.diff(corners, axis=0).T)))
-    length = float(starts[-1])
-    if length <= 0:
+    first, last = back[0], float(starts[-1]) - back[1]
+    length = last - first
+    if length <= _HAIR:
         return shapely.MultiLineString(), 0.0
     creeks = _CREEKS.get((farm.creeks, heights), (), lambda: CreekHeights(farm, heights))
     step = max(STEP_M, heights.across_m, heights.down_m)
     count = math.ceil(length / step)
-    edges = np.linspace(0.0, length, count + 1)
+    edges = np.linspace(first, last, count + 1)
     x, y = (np.interp((edges[:-1] + edges[1:]) / 2, starts, corners[:, axis]) for axis in (0, 1))
     above = creeks.above(x, y, heights.at(x, y))
     low = above < flood_m  # nan is not low

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -11,10 +12,26 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-HUNG_M = 1.0
-"""A gate that would begin nearer than this to a strainer post hangs on that post. [ground m]"""
+HUNG_M = 10.0
+"""A gate that would begin nearer than this to a corner of the fence hangs on its post; our own choice. [ground m]"""
+
+AT_TRACK_M = 3.0
+"""The same at a track, which can be led so far aside; our own choice. [ground m]"""
+
+APART_M = 30.0
+"""From gate to gate at least, so a shorter fence gets one at most; our own choice. [ground m]"""
+
+SLACK_M = 0.001
+"""A strain longer by no more than this needs no further post. [ground m]"""
 
 _HAIR = 1e-9
+
+
+class Wanted(NamedTuple):
+    """Where a gate should be along a fence, and how near a corner it hangs on that corner's post; both on the grid."""
+
+    at: float
+    hung: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,35 +55,40 @@ class Gated:
         return (self.posts[:-1][self.openings] + self.posts[1:][self.openings]) / 2
 
 
-def gated(posts: Floats, wanted: Iterable[float], gate: float, hung: float) -> Gated:
-    """Put gates into a fence, each within one strain, as near as can be to where it is wanted.
+def gated(posts: Floats, wanted: Iterable[Wanted], gate: float, apart: float) -> Gated:
+    """Put gates into a fence, each within one straight run, as near as can be to where it is wanted.
 
     Parameters
     ----------
     posts : ndarray, shape (n, 2)
-        Strainer posts. [grid m]
-    wanted : iterable of float
-        Where gates should be, along the fence, those that matter most first. [grid m]
+        Posts at the corners. [grid m]
+    wanted : iterable of Wanted
+        Where gates should be, those that matter most first.
     gate : float
         Width of a gate. [grid m]
-    hung : float
-        A gate that would begin nearer than this to a strainer post hangs on it. [grid m]
+    apart : float
+        From the middle of one gate to the next at least. [grid m]
 
     Returns
     -------
     Gated
-        Two gates have at least the width of one between them, else the second is left out; so is one that no strain
-        is long enough for.
+        A gate too near to one that matters more is left out; so is one that no run is long enough for. Runs that leave
+        no short strain beside the gate are taken first.
     """
     starts = np.append(0.0, np.cumsum(np.hypot(*np.diff(posts, axis=0).T)))
-    fits = np.flatnonzero(np.diff(starts) >= gate + _HAIR)
+    lengths = np.diff(starts)
+    round_again = float(starts[-1]) if len(posts) > 3 and (posts[0] == posts[-1]).all() else np.inf
     begins: list[float] = []
-    for want in wanted if gate > 0 and len(fits) else ():
+    for want in wanted if gate > 0 and lengths.max() >= gate + _HAIR else ():
+        room = next(room for room in (want.hung, want.hung / 3, _HAIR) if lengths.max() >= gate + room)
+        fits = np.flatnonzero(lengths >= gate + room)
         lows, highs = starts[fits], starts[fits + 1] - gate
-        begin = np.clip(want - gate / 2, lows, highs)
-        begin = np.where(begin - lows < hung, lows, np.where(highs - begin < hung, highs, begin))
-        chosen = float(begin[np.argmin(np.abs(begin + gate / 2 - want))])
-        if all(abs(chosen - other) >= 2 * gate for other in begins):
+        begin = np.clip(want.at - gate / 2, lows, highs)
+        before, behind = begin - lows, highs - begin
+        begin = np.where(before < np.minimum(want.hung, behind), lows, np.where(behind < want.hung, highs, begin))
+        chosen = float(begin[np.argmin(np.abs(begin + gate / 2 - want.at))])
+        off = [abs(chosen - other) for other in begins]
+        if all(min(one, round_again - one) >= max(apart, 2 * gate) for one in off):
             begins.append(chosen)
     edges = np.array(sorted(begins))
     along = np.sort(np.concatenate([starts, edges, edges + gate]))
@@ -82,7 +104,9 @@ def gated(posts: Floats, wanted: Iterable[float], gate: float, hung: float) -> G
     return Gated(places, inside)
 
 
-def wanted_gates(line: shapely.LineString, tracks: shapely.Geometry | None, every: float, returns: bool) -> list[float]:
+def wanted_gates(
+    line: shapely.LineString, tracks: shapely.Geometry | None, every: float, returns: tuple[bool, bool], scale: float
+) -> list[Wanted]:
     """Where gates should be along a fence: at tracks, at both ends, and every so far.
 
     Parameters
@@ -93,27 +117,35 @@ def wanted_gates(line: shapely.LineString, tracks: shapely.Geometry | None, ever
         Middle lines of the tracks near it.
     every : float
         From gate to gate, 0: only at tracks and ends. [grid m]
-    returns : bool
-        Whether its first and last strain run back to the bank; the gates then stand at their landward ends.
+    returns : tuple of bool
+        Whether its first and its last run go back to the bank; the gates then stand at their landward ends.
+    scale : float
+        Grid metres for a metre of ground.
     """
     corners = shapely.get_coordinates(line)
     starts = np.append(0.0, np.cumsum(np.hypot(*np.diff(corners, axis=0).T)))
     length = float(starts[-1])
-    wanted: list[float] = []
-    if tracks is not None and shapely.intersects(tracks, line):
-        met = shapely.extract_unique_points(shapely.intersection(tracks, line))
-        wanted += np.sort(shapely.line_locate_point(line, shapely.get_parts(met))).tolist()
+    places: list[float] = []
     if not line.is_closed:
-        inner = returns and len(corners) > 3
-        wanted += [float(starts[1]) + _HAIR, float(starts[-2]) - _HAIR] if inner else [0.0, length]
+        places.append(float(starts[1]) + _HAIR if returns[0] else 0.0)
+        places.append(float(starts[-2]) - _HAIR if returns[1] else length)
     elif every <= 0:
-        wanted.append(0.0)
+        places.append(0.0)
     if every > 0:
         first = 0 if line.is_closed else 1
-        wanted += [place * every for place in range(first, int(np.ceil(length / every - 0.5 + _HAIR)))]
-    return wanted
+        places += [place * every for place in range(first, max(int(np.ceil(length / every - 0.5 + _HAIR)), 1))]
+    return [*at_tracks(line, tracks, scale), *(Wanted(place, HUNG_M * scale) for place in places)]
+
+
+def at_tracks(line: shapely.LineString, tracks: shapely.Geometry | None, scale: float) -> list[Wanted]:
+    """Where a fence meets tracks; see `wanted_gates`."""
+    if tracks is None or not shapely.intersects(tracks, line):
+        return []
+    met = shapely.extract_unique_points(shapely.intersection(tracks, line))
+    places = np.sort(shapely.line_locate_point(line, shapely.get_parts(met)))
+    return [Wanted(place, AT_TRACK_M * scale) for place in places.tolist()]
 
 
 def posts_between(lengths: Floats, post: float) -> NDArray[np.intp]:
     """Return the posts of each strain: so many that no two stand further apart than ``post``, shape (n,)."""
-    return np.maximum(np.ceil(lengths / post - _HAIR) - 1, 0).astype(np.intp)
+    return np.maximum(np.ceil((lengths - SLACK_M) / post) - 1, 0).astype(np.intp)

@@ -19,6 +19,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.errors import BadInput
+from farmmap.figures.areas import polygons_only
 from farmmap.figures.banks import SIDES
 from farmmap.files.placing import part_file, put_in_place
 from farmmap.plans.planting.handed_geopackage import must_be_handed_on, write_geopackage
@@ -289,18 +290,26 @@ def _write_geojson(plan: PlantingPlan, farm: Farm, part: Path) -> None:
 
 
 def _on_earth(shape: shapely.Geometry, farm: Farm) -> dict[str, object] | None:
-    """GeoJSON geometry of a shape, outer rings turning left; None for an empty one."""
-    if shape.is_empty:
-        return None
+    """GeoJSON geometry of a shape, outer rings turning left, sound even when rounded; None if nothing is left."""
 
     def placed(corners: Floats) -> Floats:
         lon, lat = lon_lat(farm.grid, corners[:, 0], corners[:, 1])
         _known(lon)
-        return np.asarray(np.round(np.column_stack([lon, lat]), DEGREE_PLACES), np.float64)
+        return np.column_stack([lon, lat])
 
-    turned = shapely.orient_polygons(shapely.transform(shapely.force_2d(shape), placed))
+    flat = shapely.transform(shapely.force_2d(shape), placed)
+    turned = shapely.orient_polygons(_rounded(flat))
+    if not shapely.is_valid(turned):  # edges that all but touch may cross once rounded
+        sound = polygons_only(shapely.make_valid(flat))
+        turned = shapely.orient_polygons(_rounded(polygons_only(shapely.set_precision(sound, 10.0**-DEGREE_PLACES))))
+    if turned.is_empty:
+        return None
     geometry: dict[str, object] = json.loads(shapely.to_geojson(turned))
     return geometry
+
+
+def _rounded(shape: shapely.Geometry) -> shapely.Geometry:
+    return shapely.transform(shape, lambda corners: np.round(corners, DEGREE_PLACES))
 
 
 def _json(value: object) -> str:

@@ -68,12 +68,15 @@ class Corridor:
         Whether it runs all round; the first corner is then the last.
     inner, outer : ndarray, shape (n, 2)
         Nearest and farthest that the fence may come at each corner, the planting to the left.
+    cut : tuple of bool
+        Whether it begins and whether it ends at a fence that stands, or at the farm's boundary.
     """
 
     side: int
     closed: bool
     inner: Floats
     outer: Floats
+    cut: tuple[bool, bool] = (False, False)
 
 
 def corridors(

@@ -106,7 +106,7 @@ def edges_of(parts: NDArray[np.object_], side: Ints, reaches: Sequence[Reach]) -
     wet = _at_bank(corners, reaches)
     begins, ends = corners[:-1][same], corners[1:][same]
     kind = np.where(wet[:-1][same] & wet[1:][same], BANK, OUTER)
-    free = _free_ends(reaches)
+    free = free_ends(reaches)
     kind[(kind == OUTER) & _at_ends(begins, ends, free)] = END
     owner = ring[1:][same]
     return Edges(begins, ends, kind, side[part[owner]], owner, free)
@@ -162,7 +162,8 @@ def _pieces(lines: NDArray[np.object_]) -> tuple[Floats, Floats, Ints]:
     return corners[:-1][same], corners[1:][same], owner[1:][same].astype(np.intp)
 
 
-def _free_ends(reaches: Sequence[Reach]) -> list[FreeEnd]:
+def free_ends(reaches: Sequence[Reach]) -> list[FreeEnd]:
+    """Return the ends of reaches at which no other one goes on."""
     corners = [shapely.get_coordinates(reach.line) for reach in reaches]
     tips = np.array([tip for line in corners for tip in (line[0], line[-1])])
     out: list[FreeEnd] = []

@@ -102,7 +102,7 @@ class FenceLine:
     flooded_m : float
         Their ground length. [m]
     floodgates : ndarray of float, shape (f, 2)
-        Where it crosses another creek, on the grid.
+        Where it crosses a creek, its own among them, on the grid.
     """
 
     side: int

@@ -20,6 +20,12 @@ ASKEW_M = 0.5
 SERVES = 3.0
 """A fence that stands serves where it runs along the new one for so many times their greatest distance or more."""
 
+TOUCH_M = 1e-3
+"""Places so near each other are the same. [grid m]"""
+
+CHINK_M = 0.5
+"""A gap so short between two fences that stand is closed when the fence is joined, and not counted. [ground m]"""
+
 
 def without_standing(farm: Farm, found: list[Corridor], reach: float, scale: float, notes: list[str]) -> list[Corridor]:
     """Return what is left of the corridors where no fence stands yet, on the farm's own ground.
@@ -47,12 +53,14 @@ def without_standing(farm: Farm, found: list[Corridor], reach: float, scale: flo
         if farm_ground is not None and not shapely.covers(farm_ground, shapely.LineString(corridor.outer)):
             kept = shapely.intersection(kept, farm_ground)
             beyond[corridor.side] += middle.length - kept.length
+        along: shapely.Geometry = shapely.MultiLineString()
         near = lines[shapely.dwithin(lines, middle, reach + ASKEW_M * scale)] if len(lines) else lines
         if len(near) and not kept.is_empty:
             along = _served(kept, near, reach + ASKEW_M * scale)
             spared[corridor.side] += along.length
             kept = shapely.difference(kept, along)
-        left += [corridor] if kept is middle else _cut(corridor, middle, kept, 2 * reach)
+        gaps = (2 * reach, min(CHINK_M * scale, 2 * reach))
+        left += [corridor] if kept is middle else _cut(corridor, middle, kept, along, gaps)
     for side, bank in enumerate(SIDES):
         if spared[side] > 0:
             notes.append(
@@ -80,8 +88,18 @@ def _served(line: shapely.Geometry, near: NDArray[np.object_], reach: float) -> 
     return shapely.multilinestrings(along[shapely.length(along) >= SERVES * reach])
 
 
-def _cut(corridor: Corridor, middle: shapely.LineString, kept: shapely.Geometry, least: float) -> list[Corridor]:
-    """Pieces of a corridor that belong to what is kept of its middle; pieces shorter than ``least`` are dropped."""
+def _cut(
+    corridor: Corridor,
+    middle: shapely.LineString,
+    kept: shapely.Geometry,
+    along: shapely.Geometry,
+    gaps: tuple[float, float],
+) -> list[Corridor]:
+    """Pieces of a corridor that belong to what is kept of its middle.
+
+    Pieces shorter than the first of ``gaps`` are dropped; between two stretches ``along`` which a fence stands, those
+    shorter than the second.
+    """
     starts = np.append(0.0, np.cumsum(np.hypot(*np.diff(shapely.get_coordinates(middle), axis=0).T)))
     length = float(starts[-1])
     spans: list[tuple[float, float]] = []
@@ -100,11 +118,13 @@ def _cut(corridor: Corridor, middle: shapely.LineString, kept: shapely.Geometry,
     pieces = [[span] for span in merged]
     if corridor.closed and len(pieces) > 1 and merged[0][0] < 1e-6 and merged[-1][1] > length - 1e-6:
         pieces = [[merged[-1], merged[0]], *pieces[1:-1]]
-    return [
-        _piece(corridor, starts, spans)
-        for spans in pieces
-        if sum(end - begin for begin, end in spans) >= min(least, length)
-    ]
+    found: list[Corridor] = []
+    for spans in pieces:
+        tips = shapely.line_interpolate_point(middle, [spans[0][0], spans[-1][1]])
+        least = gaps[1] if (shapely.distance(along, tips) < TOUCH_M).all() else gaps[0]
+        if sum(end - begin for begin, end in spans) >= min(least, length):
+            found.append(_piece(corridor, starts, spans))
+    return found
 
 
 def _piece(corridor: Corridor, starts: Floats, spans: list[tuple[float, float]]) -> Corridor:
@@ -115,4 +135,7 @@ def _piece(corridor: Corridor, starts: Floats, spans: list[tuple[float, float]])
         parts.append(np.column_stack([np.interp(along, starts, column) for column in both.T]))
     both = np.vstack([parts[0], *[part[1:] for part in parts[1:]]])
     whole = corridor.closed and len(spans) == 1 and spans[0] == (0.0, starts[-1])
-    return replace(corridor, closed=whole, inner=both[:, :2], outer=both[:, 2:])
+    begins = corridor.closed or spans[0][0] > TOUCH_M
+    ends = corridor.closed or spans[-1][1] < starts[-1] - TOUCH_M
+    cut = (begins and not whole, ends and not whole)
+    return replace(corridor, closed=whole, inner=both[:, :2], outer=both[:, 2:], cut=cut)

@@ -9,6 +9,7 @@ that passes through every gateway between its ends never leaves it.
 from __future__ import annotations
 
 import math
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -19,6 +20,12 @@ Pair = tuple[float, float]
 
 _ACROSS = (0.5, 0.0, 1.0)
 """Where on the reachable part of a gateway the next strainer may stand, the best to build first."""
+
+_SHARES = (0.5, 0.25, 0.75, 0.125, 0.875, 0.0, 1.0)
+"""Where on a gateway one post is tried in the stead of two."""
+
+NEAR_M = 3.0
+"""Two posts so near each other are made one if they can be; our own choice. [grid m]"""
 
 _HAIR = 1e-9
 
@@ -59,20 +66,41 @@ def strainers(inner: Floats, outer: Floats, *, closed: bool) -> Floats:
     ndarray, shape (k, 2)
         At least two; first and last are the same if closed.
     """
-    in_x, in_y, out_x, out_y = inner[:, 0].tolist(), inner[:, 1].tolist(), outer[:, 0].tolist(), outer[:, 1].tolist()
+    last = len(inner) - 1
     if closed:
-        in_x[0] = in_x[-1] = out_x[0] = out_x[-1] = (in_x[0] + out_x[0]) / 2
-        in_y[0] = in_y[-1] = out_y[0] = out_y[-1] = (in_y[0] + out_y[0]) / 2
-    way = _Gateways(in_x, in_y, out_x, out_y)
-    posts = _fewest(way, 0, len(in_x) - 1)
-    if posts is None and not closed and len(in_x) > 3:  # the ends may stand askew
-        inside = _fewest(way, 1, len(in_x) - 2)
-        posts = None if inside is None else [way.place(0, 0.5), *inside, way.place(len(in_x) - 1, 0.5)]
-    return np.array(posts or [way.place(place, 0.5) for place in range(len(in_x))])
+        found = _ring(inner, outer, 0, (inner[0] + outer[0]) / 2)
+        if found is not None and len(found[0]) > 3:  # it began half-way along a strain: begin at a corner
+            posts, at = found
+            again = _ring(inner, outer, at[1], np.array(posts[1]))
+            found = min((one for one in (again, found) if one is not None), key=lambda one: len(one[0]))
+    else:
+        way = _gateways(inner, outer)
+        found = _fewest(way, 0, last)
+        if found is None and last > 2:  # the ends may stand askew
+            inside = _fewest(way, 1, last - 1)
+            if inside is not None:
+                return np.array([way.place(0, 0.5), *inside[0], way.place(last, 0.5)])
+    return (inner + outer) / 2 if found is None else np.array(found[0])
 
 
-def _fewest(way: _Gateways, first: int, last: int) -> list[Pair] | None:
-    """Return posts from one gateway to another; None if rounding, where gateways all but meet, put one amiss."""
+def _gateways(inner: Floats, outer: Floats) -> _Gateways:
+    return _Gateways(inner[:, 0].tolist(), inner[:, 1].tolist(), outer[:, 0].tolist(), outer[:, 1].tolist())
+
+
+def _ring(inner: Floats, outer: Floats, first: int, post: Floats) -> tuple[list[Pair], list[int]] | None:
+    """Return posts all round from one at some gateway, and their gateways, counted from there; see `_fewest`."""
+    order = np.append(np.roll(np.arange(len(inner) - 1), -first), first)
+    inner, outer = inner[order], outer[order]
+    for ends in (inner, outer):
+        ends[[0, -1]] = post
+    return _fewest(_gateways(inner, outer), 0, len(order) - 1)
+
+
+def _fewest(way: _Gateways, first: int, last: int) -> tuple[list[Pair], list[int]] | None:
+    """Return posts from one gateway to another, and the gateway of each.
+
+    None if rounding, where gateways all but meet, put one amiss.
+    """
     here, seen = _best(way, first, last, (0.0, 1.0))
     posts, at = [here], [first]
     while at[-1] < last:
@@ -80,7 +108,36 @@ def _fewest(way: _Gateways, first: int, last: int) -> list[Pair] | None:
         here, seen = _best(way, reached, last, part)
         posts.append(here)
         at.append(reached)
-    return posts if _keep_to(way, posts, at) else None
+    if not _keep_to(way, posts, at):
+        return None
+    _merge_near(way, posts, at)
+    return posts, at
+
+
+def _merge_near(way: _Gateways, posts: list[Pair], at: list[int]) -> None:
+    """Put one post in the stead of two that stand near each other, wherever the corridor has a place for it."""
+    place = 1
+    while place < len(posts) - 2:
+        if math.dist(posts[place], posts[place + 1]) < NEAR_M:
+            merged = _one_for_two(way, posts, at, place)
+            if merged is not None:
+                gateway, posts[place : place + 3] = merged
+                at[place : place + 2] = [gateway]
+        place += 1
+
+
+def _one_for_two(way: _Gateways, posts: list[Pair], at: list[int], place: int) -> tuple[int, list[Pair]] | None:
+    """Gateway of one post in the stead of two, and this post and the next one; the very last may move as well."""
+    before, after = place - 1, place + 2
+    nexts = [posts[after]]
+    if after == len(posts) - 1:
+        nexts += [way.place(at[after], share) for share in _SHARES]
+    for gateway in range(at[place], at[place + 1] + 1):
+        for share, behind in product(_SHARES, nexts):
+            here = way.place(gateway, share)
+            if _keep_to(way, [posts[before], here, behind], [at[before], gateway, at[after]]):
+                return gateway, [here, behind]
+    return None
 
 
 def _keep_to(way: _Gateways, posts: list[Pair], at: list[int]) -> bool:
@@ -96,14 +153,22 @@ def _keep_to(way: _Gateways, posts: list[Pair], at: list[int]) -> bool:
     return bool((near >= -SLACK).all() and (far <= SLACK).all())
 
 
-def split_evenly(posts: Floats, most: float) -> Floats:
-    """Return the posts with others put between them, so that no strain is longer than ``most``, each split evenly."""
+def split_evenly(posts: Floats, most: float, whole: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.intp]]:
+    """Put posts between others, so that no strain is longer than ``most``, each split evenly, but for the whole ones.
+
+    Returns
+    -------
+    posts : ndarray, shape (n, 2)
+        All the posts.
+    owner : ndarray of int, shape (n - 1,)
+        The strain that each is a piece of.
+    """
     lengths = np.hypot(*np.diff(posts, axis=0).T)
-    pieces = np.maximum(np.ceil(lengths / most - _HAIR), 1).astype(np.intp)
+    pieces = np.where(whole, 1, np.maximum(np.ceil(lengths / most - _HAIR), 1)).astype(np.intp)
     owner = np.repeat(np.arange(len(lengths)), pieces)
     step = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     share = (step / pieces[owner])[:, None]
-    return np.vstack([posts[owner] * (1 - share) + posts[owner + 1] * share, posts[-1:]])
+    return np.vstack([posts[owner] * (1 - share) + posts[owner + 1] * share, posts[-1:]]), owner
 
 
 def turns_deg(posts: Floats) -> Floats:
