@@ -105,7 +105,7 @@ def test_every_rule_says_where_it_comes_from_and_that_it_is_guidance():
         assert rule.datum
         assert not rule.own
         assert all(row.condition for row in rule.rows)
-        assert rule.words().endswith(GUIDANCE)
+        assert rule.words().endswith(f"{GUIDANCE}.")
         assert rule.source in rule.words()
     assert "check your local code" in GUIDANCE
 

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from farmmap.farm.day_words import MONTHS
 from farmmap.farm.farm import Farm
 from farmmap.plans.planting.order import Materials, OrderLine, materials, several
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipe import StockOrder
-from farmmap.plans.planting.recipe_keys import MONTHS
 
 ORDER_MONTHS_BEFORE = 9
 FENCE_MONTHS_BEFORE = 3

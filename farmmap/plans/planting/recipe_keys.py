@@ -67,21 +67,6 @@ PATTERNS = {
 }
 """Words for the patterns; those of `Pattern` and shorter ones."""
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-
 TOP = (
     Key("title", Holds.TEXT, "name of the recipe"),
     Key("purpose", Holds.TEXT, "what it is for"),

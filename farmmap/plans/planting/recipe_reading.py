@@ -7,9 +7,10 @@ import math
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from farmmap.farm.day_words import MONTHS
 from farmmap.farm.species import plain
 from farmmap.plans.planting.recipe_faults import Fault
-from farmmap.plans.planting.recipe_keys import MONTHS, Holds, Key
+from farmmap.plans.planting.recipe_keys import Holds, Key
 from farmmap.plans.planting.toml_lines import Path
 
 _LONGEST_TEXT = 2000

@@ -105,4 +105,4 @@ class RuleSet:
         """Return what stands beside a width by this rule: source, place, year, datum, and that it is guidance."""
         told = [self.source or "source not told", self.place, self.year or "no year told"]
         from_where = f"measured from: {self.datum or 'not told'}"
-        return f"{self.name} ({', '.join(word for word in told if word)}; {from_where}): {GUIDANCE}"
+        return f"{self.name} ({', '.join(word for word in told if word)}; {from_where}): {GUIDANCE}."
