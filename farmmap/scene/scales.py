@@ -36,8 +36,9 @@ def round_scale(denominator: float) -> int:
     power = 10.0 ** math.floor(math.log10(denominator))
     for factor in (power, 10 * power):
         for step in SERIES:
-            if step * factor >= denominator * (1 - 1e-9):
-                return max(round(step * factor), 1)
+            found = max(round(step * factor), 1)  # 2.5 itself is no whole number, so 5 comes after 2
+            if min(found, step * factor) >= denominator * (1 - 1e-9):
+                return found
     return round(100 * power)  # pragma: no cover - 10 times the power is always enough
 
 
