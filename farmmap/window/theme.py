@@ -116,8 +116,11 @@ QProgressBar {{ background: {window}; border: 1px solid {edge}; border-radius: 4
 QProgressBar::chunk {{ background: {accent}; }}
 BusyStrip {{ background: {base}; border: 1px solid {edge}; border-radius: 4px; }}
 QCheckBox {{ spacing: 6px; }}
-QCheckBox::indicator {{ width: 14px; height: 14px; border: 1px solid {edge}; border-radius: 3px; background: {base}; }}
-QCheckBox::indicator:checked {{ background: {accent}; border-color: {accent}; image: url({icons}/tick-{name}.svg); }}
+QCheckBox::indicator, QListView::indicator {{
+    width: 14px; height: 14px; border: 1px solid {edge}; border-radius: 3px; background: {base}; }}
+QCheckBox::indicator:checked, QListView::indicator:checked {{
+    background: {accent}; border-color: {accent}; image: url({icons}/tick-{name}.svg); }}
+QListWidget::item {{ min-height: 20px; }}
 QCheckBox::indicator:focus {{ border: 2px solid {text}; width: 12px; height: 12px; }}
 QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: 0; padding: 0; }}
 QLineEdit:focus, QPlainTextEdit:focus, QListWidget:focus, QAbstractSpinBox:focus {{ border: 2px solid {accent};
