@@ -14,9 +14,9 @@ from farmmap.errors import BadInput
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
+    from farmmap.plans.planting.ground.stretch import Stretch
     from farmmap.plans.planting.plan import PlantingPlan
-    from farmmap.plans.planting.recipe import Recipe
-    from farmmap.plans.planting.stretch import Stretch
+    from farmmap.plans.planting.recipes.recipe import Recipe
 
 OUT_ENDINGS = (".gpkg", ".gpx", ".geojson", ".csv")
 BANKS = {"left": ("left",), "right": ("right",), "both": ("left", "right")}
@@ -55,7 +55,7 @@ def plant(
     """
     from farmmap.files.farm_file import read_farm, write_edit_beside
     from farmmap.files.holding import held
-    from farmmap.plans.planting.stretch import Stretch
+    from farmmap.plans.planting.ground.stretch import Stretch
 
     if out is not None:
         _may_write(out, farm_file, recipe_file)
@@ -69,12 +69,12 @@ def plant(
     shown = _report(farm, plan, form)
     said = []
     if out is not None:
-        from farmmap.plans.planting.handing_on import write_pegging
+        from farmmap.plans.planting.keeping.handing_on import write_pegging
 
         write_pegging(plan, farm, out)
         said.append(f"{out}: {len(plan.plants)} plants to be pegged out")
     if accept:
-        from farmmap.plans.planting.accept import plan_accepted
+        from farmmap.plans.planting.keeping.accept import plan_accepted
 
         proposed = plan_accepted(farm, plan)
         if hold is not None:
@@ -98,8 +98,8 @@ def _may_write(out: Path, farm_file: Path, recipe_file: Path) -> None:
 
 
 def _recipe(farm: Farm, path: Path) -> Recipe:
-    from farmmap.plans.planting.kinds import plant_kinds
-    from farmmap.plans.planting.recipe_file import read_recipe
+    from farmmap.plans.planting.recipes.kinds import plant_kinds
+    from farmmap.plans.planting.recipes.recipe_file import read_recipe
 
     return read_recipe(path, plant_kinds(farm).find)
 
@@ -127,8 +127,8 @@ def _creek(farm: Farm, name: str) -> str:
 
 def _plan(farm: Farm, folder: Path, stretch: Stretch, recipe: Recipe, name: str, recipe_file: Path) -> PlantingPlan:
     from farmmap.plans.planting.make import make_plan
-    from farmmap.plans.planting.recipe_file import own_rules_beside
-    from farmmap.plans.planting.rules import rule_sets
+    from farmmap.plans.planting.recipes.recipe_file import own_rules_beside
+    from farmmap.plans.planting.recipes.rules import rule_sets
     from farmmap.scene.backdrops import find_backdrops
 
     heights = find_backdrops(farm, folder).heights
@@ -137,11 +137,11 @@ def _plan(farm: Farm, folder: Path, stretch: Stretch, recipe: Recipe, name: str,
 
 
 def _report(farm: Farm, plan: PlantingPlan, form: str) -> str:
-    from farmmap.plans.planting.cover import expected_cover
-    from farmmap.plans.planting.kinds import plant_kinds
-    from farmmap.plans.planting.months import latitude_deg
-    from farmmap.plans.planting.report import plan_report
-    from farmmap.plans.planting.words import plan_as_csv, plan_as_json, plan_as_text
+    from farmmap.plans.planting.outcome.cover import expected_cover
+    from farmmap.plans.planting.outcome.months import latitude_deg
+    from farmmap.plans.planting.outcome.report import plan_report
+    from farmmap.plans.planting.outcome.words import plan_as_csv, plan_as_json, plan_as_text
+    from farmmap.plans.planting.recipes.kinds import plant_kinds
 
     kinds = plant_kinds(farm, plan.recipe)
     report = plan_report(plan, expected_cover(farm, plan, kinds, YEARS), latitude_deg(farm, plan))

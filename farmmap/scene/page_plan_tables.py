@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from farmmap.figures.banks import SIDES
-from farmmap.plans.planting.costs import KINDS, Costs, shown_money
-from farmmap.plans.planting.order import M2_PER_HA, strainers_of
+from farmmap.plans.planting.outcome.costs import Costs, shown_money
+from farmmap.plans.planting.outcome.order import M2_PER_HA, strainers_of
+from farmmap.plans.planting.outcome.report import PlanReport, zone_figures
 from farmmap.plans.planting.plan import FenceLine
-from farmmap.plans.planting.report import PlanReport, zone_figures
+from farmmap.plans.planting.recipes.rates import KINDS
 from farmmap.scene.page_plan import zone_letter
 from farmmap.scene.page_tables import PageTable
 

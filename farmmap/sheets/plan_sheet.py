@@ -15,13 +15,13 @@ from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.standing import the_day
-from farmmap.plans.planting.cover import expected_cover
-from farmmap.plans.planting.kept import KEPT, plan_called, recipe_of
-from farmmap.plans.planting.kinds import PlantKinds, plant_kinds
+from farmmap.plans.planting.keeping.kept import KEPT, plan_called, recipe_of
 from farmmap.plans.planting.make import GUIDANCE, make_plan
-from farmmap.plans.planting.months import latitude_deg
+from farmmap.plans.planting.outcome.cover import expected_cover
+from farmmap.plans.planting.outcome.months import latitude_deg
+from farmmap.plans.planting.outcome.report import LAST_WORDS, PlanReport, plan_report
 from farmmap.plans.planting.plan import PlantingPlan
-from farmmap.plans.planting.report import LAST_WORDS, PlanReport, plan_report
+from farmmap.plans.planting.recipes.kinds import PlantKinds, plant_kinds
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_items import Shape, Type

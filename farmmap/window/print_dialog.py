@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 
 from farmmap.errors import FarmmapError
 from farmmap.farm.farm import Farm
-from farmmap.plans.planting.kept import kept_plans
+from farmmap.plans.planting.keeping.kept import kept_plans
 from farmmap.progress import Progress
 from farmmap.scene.paper import PAPERS
 from farmmap.sheets.page import Sheet, SheetOptions

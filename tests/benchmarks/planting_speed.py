@@ -30,18 +30,18 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.banks import SIDES
-from farmmap.plans.planting.cover import expected_cover
-from farmmap.plans.planting.kinds import PlantKinds, plant_kinds
+from farmmap.plans.planting.ground.stretch import CreekPart, Stretch, find_part
+from farmmap.plans.planting.ground.strips import zone_reach
+from farmmap.plans.planting.ground.widths import steady
 from farmmap.plans.planting.make import make_plan
-from farmmap.plans.planting.places import places
+from farmmap.plans.planting.outcome.cover import expected_cover
+from farmmap.plans.planting.places.places import places
+from farmmap.plans.planting.places.rows import row_distances
+from farmmap.plans.planting.places.spacing import kept_apart, least_apart_m
 from farmmap.plans.planting.plan import PlantingPlan
-from farmmap.plans.planting.recipe import FenceWish, Kin, Recipe, WidthRule, Zone
-from farmmap.plans.planting.recipe_file import read_recipe
-from farmmap.plans.planting.rows import row_distances
-from farmmap.plans.planting.spacing import kept_apart, least_apart_m
-from farmmap.plans.planting.stretch import CreekPart, Stretch, find_part
-from farmmap.plans.planting.strips import zone_reach
-from farmmap.plans.planting.widths import steady
+from farmmap.plans.planting.recipes.kinds import PlantKinds, plant_kinds
+from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Recipe, WidthRule, Zone
+from farmmap.plans.planting.recipes.recipe_file import read_recipe
 from farmmap.resource_files import sample_farm_path
 from tests.plans.meanders import creek_farm, sine_generated_creek
 

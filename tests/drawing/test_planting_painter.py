@@ -9,9 +9,9 @@ from PySide6.QtGui import QPainter
 
 from farmmap.drawing.planting_painter import PlantingPainter
 from farmmap.drawing.stamps import blank_image, pixels_of
+from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan, Plants, Strip
-from farmmap.plans.planting.recipe import Kin, Pattern, Recipe, WidthRule, Zone
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import Kin, Pattern, Recipe, WidthRule, Zone
 from farmmap.scene.planting_layer import HATCHES, ZONE_COLOURS, planting_picture
 from farmmap.scene.styles import theme
 from farmmap.scene.symbols import species_symbols

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from farmmap.plans.planting.stretch import CreekPart
+from farmmap.plans.planting.ground.stretch import CreekPart
 
 
 def beside(part: CreekPart, side: int, at: np.ndarray) -> np.ndarray:

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from shapely import LineString, MultiLineString, box
 
+from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan, Plants, Strip
-from farmmap.plans.planting.recipe import Kin, Recipe, StockOrder, WidthRule, Zone
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import Kin, Recipe, StockOrder, WidthRule, Zone
 from tests.conftest import EAST, NORTH
 
 

@@ -7,10 +7,10 @@ from scipy.spatial import cKDTree
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.banks import SIDES
-from farmmap.plans.planting.recipe import Zone
-from farmmap.plans.planting.stretch import CreekPart, Stretch, find_part
-from farmmap.plans.planting.strips import bands, zone_reach
-from farmmap.plans.planting.widths import steady
+from farmmap.plans.planting.ground.stretch import CreekPart, Stretch, find_part
+from farmmap.plans.planting.ground.strips import bands, zone_reach
+from farmmap.plans.planting.ground.widths import steady
+from farmmap.plans.planting.recipes.recipe import Zone
 from tests.plans.meanders import creek_farm
 
 

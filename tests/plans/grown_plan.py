@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import shapely
 
+from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import PlantingPlan, Plants, Strip
-from farmmap.plans.planting.recipe import Kin, PlantKind, Recipe, WidthRule, Zone
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import Kin, PlantKind, Recipe, WidthRule, Zone
 from tests.conftest import EAST, NORTH
 
 SEDGE = PlantKind("SEDG", "sedge", form="sedge", years=(1, 3), crown_m=(0.4, 0.9), height_m=(0.5, 0.9))

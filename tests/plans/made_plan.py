@@ -6,9 +6,9 @@ import numpy as np
 from shapely import LineString, MultiLineString, box
 
 from farmmap.farm.farm import Farm
+from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan, Plants, Strip
-from farmmap.plans.planting.recipe import FenceWish, Kin, Recipe, WidthRule, Zone
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Recipe, WidthRule, Zone
 from tests.conftest import EAST, NORTH
 
 RECIPE = Recipe(

@@ -8,9 +8,9 @@ from scipy.spatial import cKDTree
 
 from farmmap.farm.farm import Farm
 from farmmap.farm.heights import Heights
+from farmmap.plans.planting.places.spacing import plants_per_m2
 from farmmap.plans.planting.plan import PlantingPlan
-from farmmap.plans.planting.recipe import Kin, Pattern, Recipe, SetBacks, WidthRule, Zone
-from farmmap.plans.planting.spacing import plants_per_m2
+from farmmap.plans.planting.recipes.recipe import Kin, Pattern, Recipe, SetBacks, WidthRule, Zone
 
 DENSITY = {
     Pattern.ROWS: lambda zone: 1 / (zone.between_m * zone.within_m),

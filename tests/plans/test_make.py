@@ -16,12 +16,12 @@ from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm, shaped
 from farmmap.farm.schema import TABLES
 from farmmap.files.farm_file import read_farm
-from farmmap.plans.planting.kinds import plant_kinds
+from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.make import make_plan
 from farmmap.plans.planting.plan import PlantingPlan
-from farmmap.plans.planting.recipe import FenceWish, Kin, Pattern, Recipe, SetBacks, Step, WidthRule, Zone
-from farmmap.plans.planting.recipe_file import read_recipe
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.kinds import plant_kinds
+from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Pattern, Recipe, SetBacks, Step, WidthRule, Zone
+from farmmap.plans.planting.recipes.recipe_file import read_recipe
 from farmmap.resource_files import sample_farm_path
 from farmmap.scene.backdrops import find_backdrops
 from tests.conftest import EAST, NORTH, small_farm

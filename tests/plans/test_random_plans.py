@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import invariant, rule
 
 from farmmap.figures.whole_farm import farm_figures
-from farmmap.plans.planting.accept import plan_accepted, plan_planted
-from farmmap.plans.planting.kept import kept_plans, plan_kept, plan_taken_back
+from farmmap.plans.planting.keeping.accept import plan_accepted, plan_planted
+from farmmap.plans.planting.keeping.kept import kept_plans, plan_kept, plan_taken_back
 from tests.editing.made_farms import forgotten
 from tests.editing.test_random_edits import ON, Editing
 from tests.plans.made_plan import made_plan

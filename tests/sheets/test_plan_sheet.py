@@ -15,15 +15,25 @@ from PySide6.QtGui import QColor
 
 from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
-from farmmap.plans.planting.accept import plan_accepted
-from farmmap.plans.planting.cover import expected_cover
-from farmmap.plans.planting.kept import plan_called, plan_kept, plan_taken_back
-from farmmap.plans.planting.kinds import plant_kinds
+from farmmap.plans.planting.ground.stretch import Stretch
+from farmmap.plans.planting.keeping.accept import plan_accepted
+from farmmap.plans.planting.keeping.kept import plan_called, plan_kept, plan_taken_back
 from farmmap.plans.planting.make import make_plan
+from farmmap.plans.planting.outcome.cover import expected_cover
+from farmmap.plans.planting.outcome.report import plan_report
 from farmmap.plans.planting.plan import Plants
-from farmmap.plans.planting.recipe import FenceWish, Kin, Pattern, PlantKind, Recipe, Share, StockOrder, WidthRule, Zone
-from farmmap.plans.planting.report import plan_report
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.kinds import plant_kinds
+from farmmap.plans.planting.recipes.recipe import (
+    FenceWish,
+    Kin,
+    Pattern,
+    PlantKind,
+    Recipe,
+    Share,
+    StockOrder,
+    WidthRule,
+    Zone,
+)
 from farmmap.scene.page_items import Symbol, Text
 from farmmap.scene.page_plan import WAYS_DEG, farm_without, hatch, planting_bounds, zone_letter
 from farmmap.scene.page_plan_tables import plan_tables

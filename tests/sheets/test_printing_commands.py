@@ -10,10 +10,10 @@ from click.testing import CliRunner
 
 from farmmap.commands import main
 from farmmap.files.farm_file import write_farm
-from farmmap.plans.planting.kept import plan_kept
+from farmmap.plans.planting.ground.stretch import Stretch
+from farmmap.plans.planting.keeping.kept import plan_kept
 from farmmap.plans.planting.make import make_plan
-from farmmap.plans.planting.recipe import Kin, Recipe, WidthRule, Zone
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import Kin, Recipe, WidthRule, Zone
 from farmmap.scene.paper import PAPERS
 from tests.conftest import small_farm
 

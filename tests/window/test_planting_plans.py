@@ -7,8 +7,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from farmmap.plans.planting.accept import plan_planted
-from farmmap.plans.planting.kept import kept_plans
+from farmmap.plans.planting.keeping.accept import plan_planted
+from farmmap.plans.planting.keeping.kept import kept_plans
 from farmmap.window.print_dialog import PrintDialog
 from farmmap.window.tools.planting.compare import CompareDialog
 from farmmap.window.tools.planting.gaps import GapsDialog

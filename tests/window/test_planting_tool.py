@@ -9,7 +9,7 @@ import shapely
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
-from farmmap.plans.planting.kept import kept_plans
+from farmmap.plans.planting.keeping.kept import kept_plans
 from farmmap.window.menus import KEYS
 from farmmap.window.tools.kinds import PLANT
 from farmmap.window.tools.pick import PickTool

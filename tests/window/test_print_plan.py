@@ -4,10 +4,10 @@ import pdfplumber
 import pytest
 
 from farmmap.files.farm_file import read_farm, write_edit_beside
-from farmmap.plans.planting.kept import plan_kept
+from farmmap.plans.planting.ground.stretch import Stretch
+from farmmap.plans.planting.keeping.kept import plan_kept
 from farmmap.plans.planting.make import make_plan
-from farmmap.plans.planting.recipe import Kin, Recipe, WidthRule, Zone
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import Kin, Recipe, WidthRule, Zone
 from farmmap.window.print_dialog import PrintDialog
 
 RECIPE = Recipe(

@@ -12,23 +12,23 @@ import shapely
 from farmmap.figures.areas import areas_m2, lengths_m, polygons_only
 from farmmap.figures.banks import SIDES
 from farmmap.figures.remembered import Remembered
-from farmmap.plans.planting.clearings import clearings
-from farmmap.plans.planting.fence import fencing
-from farmmap.plans.planting.mixing import mixed
-from farmmap.plans.planting.places import places
+from farmmap.plans.planting.fences.fence import fencing
+from farmmap.plans.planting.ground.stretch import CreekPart, Stretch, find_part
+from farmmap.plans.planting.ground.strips import bands, bank_of, margin_ground, zone_reach
+from farmmap.plans.planting.ground.widths import bank_widths
+from farmmap.plans.planting.places.clearings import clearings
+from farmmap.plans.planting.places.mixing import mixed
+from farmmap.plans.planting.places.places import places
+from farmmap.plans.planting.places.spacing import kept_apart, least_apart_m
 from farmmap.plans.planting.plan import Ints, PlantingPlan, Plants, Strip
-from farmmap.plans.planting.recipe import Kin, Zone
-from farmmap.plans.planting.rules import rule_sets as published_rules
-from farmmap.plans.planting.spacing import kept_apart, least_apart_m
-from farmmap.plans.planting.stretch import CreekPart, Stretch, find_part
-from farmmap.plans.planting.strips import bands, bank_of, margin_ground, zone_reach
-from farmmap.plans.planting.widths import bank_widths
+from farmmap.plans.planting.recipes.recipe import Kin, Zone
+from farmmap.plans.planting.recipes.rules import rule_sets as published_rules
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.farm.heights import Heights
-    from farmmap.plans.planting.recipe import Recipe
-    from farmmap.plans.planting.rules import RuleSet
+    from farmmap.plans.planting.recipes.recipe import Recipe
+    from farmmap.plans.planting.recipes.rules import RuleSet
 
 GUIDANCE = (
     "Widths and distances are guidance: check your local code and ask before you work in a waterway, spray beside it "

@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from farmmap.plans.planting.recipe import Kin, Recipe
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.ground.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import Kin, Recipe
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -20,7 +20,7 @@ from farmmap.window.tools.sentences import sentence, words_of_error
 if TYPE_CHECKING:
     from farmmap.editing.proposed import Proposed
     from farmmap.farm.farm import Farm
-    from farmmap.plans.planting.kept import KeptPlan
+    from farmmap.plans.planting.keeping.kept import KeptPlan
     from farmmap.window.tools.bench import Bench
     from farmmap.window.tools.planting.workings import Worked
 
@@ -68,7 +68,7 @@ class PlanActions(QObject):
 
         def keep(worked: Worked) -> None:
             def make(farm: Farm) -> Proposed:
-                from farmmap.plans.planting.kept import plan_kept
+                from farmmap.plans.planting.keeping.kept import plan_kept
 
                 return plan_kept(farm, worked.plan)
 
@@ -81,7 +81,7 @@ class PlanActions(QObject):
 
         def accept(worked: Worked) -> None:
             def make(farm: Farm) -> Proposed:
-                from farmmap.plans.planting.accept import plan_accepted
+                from farmmap.plans.planting.keeping.accept import plan_accepted
 
                 return plan_accepted(farm, worked.plan)
 
@@ -93,7 +93,7 @@ class PlanActions(QObject):
         """Take a plan back by one step."""
 
         def make(farm: Farm) -> Proposed:
-            from farmmap.plans.planting.kept import plan_taken_back
+            from farmmap.plans.planting.keeping.kept import plan_taken_back
 
             return plan_taken_back(farm, plan.name)
 
@@ -115,7 +115,7 @@ class PlanActions(QObject):
 
         def agreed(on: dt.date, planted: dict[str, int]) -> None:
             def make(farm: Farm) -> Proposed:
-                from farmmap.plans.planting.accept import plan_planted
+                from farmmap.plans.planting.keeping.accept import plan_planted
 
                 return plan_planted(farm, plan.name, on, planted=planted)
 
@@ -192,7 +192,7 @@ class PlanActions(QObject):
         """Ask for a file, and write where each plant stands into it."""
 
         def write(path: Path, worked: Worked) -> None:
-            from farmmap.plans.planting.handing_on import write_pegging
+            from farmmap.plans.planting.keeping.handing_on import write_pegging
 
             write_pegging(worked.plan, worked.farm, path)
 
@@ -202,7 +202,7 @@ class PlanActions(QObject):
         """Ask for a file, and write what to order into it."""
 
         def write(path: Path, worked: Worked) -> None:
-            from farmmap.plans.planting.handing_on import write_order
+            from farmmap.plans.planting.keeping.handing_on import write_order
 
             write_order(worked.plan, path)
 

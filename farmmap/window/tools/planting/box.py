@@ -40,7 +40,7 @@ from farmmap.window.tools.planting.zones import ZonesSection
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
-    from farmmap.plans.planting.rules import RuleSet
+    from farmmap.plans.planting.recipes.rules import RuleSet
     from farmmap.scene.styles import Theme
     from farmmap.window.tools.planting.live import Live
 
@@ -98,7 +98,7 @@ class PlantingBox(QFrame):
 
     def follow_farm(self, farm: Farm) -> None:
         """Offer what the farm has."""
-        from farmmap.plans.planting.kept import kept_plans
+        from farmmap.plans.planting.keeping.kept import kept_plans
 
         self.where.follow_farm(farm)
         self.plans.show_plans(kept_plans(farm))

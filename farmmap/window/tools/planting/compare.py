@@ -28,7 +28,7 @@ from farmmap.window.tools.sentences import words_of_error
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.farm.heights import Heights
-    from farmmap.plans.planting.kept import KeptPlan
+    from farmmap.plans.planting.keeping.kept import KeptPlan
     from farmmap.window.tools.planting.draft import Draft
 
 Column = tuple[str, list[tuple[str, str]]]
@@ -72,7 +72,7 @@ def drafts_of(farm: Farm, plans: Sequence[KeptPlan]) -> list[tuple[str, Draft | 
 
 def draft_of(farm: Farm, plan: KeptPlan) -> Draft | FarmmapError:
     """Return a kept plan as a draft, or why it cannot be read."""
-    from farmmap.plans.planting.kept import recipe_of
+    from farmmap.plans.planting.keeping.kept import recipe_of
     from farmmap.window.tools.planting.draft import Draft
 
     try:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from farmmap.plans.planting.recipe import Kin, Pattern, Recipe, WidthRule, Zone
-from farmmap.plans.planting.stretch import Stretch
+from farmmap.plans.planting.ground.stretch import Stretch
+from farmmap.plans.planting.recipes.recipe import Kin, Pattern, Recipe, WidthRule, Zone
 
 BOTH = ("left", "right")
 PART_OF_PERCENT = 0.05

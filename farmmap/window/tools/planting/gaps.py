@@ -14,8 +14,8 @@ from farmmap.window.tools.planting.results import PlainTable
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.farm.heights import Heights
-    from farmmap.plans.planting.gapping import Gapping
-    from farmmap.plans.planting.kept import KeptPlan
+    from farmmap.plans.planting.keeping.gapping import Gapping
+    from farmmap.plans.planting.keeping.kept import KeptPlan
 
 
 def standing_counts(farm: Farm, name: str) -> dict[str, tuple[str, int]]:
@@ -47,7 +47,7 @@ def replaced(
     FarmmapError
         The plan cannot be made again, or a count cannot be.
     """
-    from farmmap.plans.planting.gapping import Counted, gapping
+    from farmmap.plans.planting.keeping.gapping import Counted, gapping
     from farmmap.plans.planting.make import make_plan
     from farmmap.window.tools.planting.compare import draft_of
     from farmmap.window.tools.planting.workings import ground_of, kinds_of, named_by

@@ -20,7 +20,7 @@ if TYPE_CHECKING:  # heavy to import
 
     from farmmap.farm.farm import Farm
     from farmmap.farm.heights import Heights
-    from farmmap.plans.planting.recipe import Recipe
+    from farmmap.plans.planting.recipes.recipe import Recipe
     from farmmap.window.tools.bench import Bench
     from farmmap.window.tools.planting.workings import Outlook, Worked
 
@@ -255,6 +255,6 @@ class Live(QObject):
 
 def _stand_on(farm: Farm, names: set[str]) -> bool:
     """Whether anything of a plan of one of these names may have come into the farm."""
-    from farmmap.plans.planting.kept import kept_plans
+    from farmmap.plans.planting.keeping.kept import kept_plans
 
     return any(plan.name in names for plan in kept_plans(farm))

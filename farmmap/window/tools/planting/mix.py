@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 
 from farmmap.farm.schema import STOCKS
 from farmmap.panels.wrapped_label import WrappedLabel
-from farmmap.plans.planting.recipe import Kin
+from farmmap.plans.planting.recipes.recipe import Kin
 from farmmap.window.tools.planting.draft import PART_OF_PERCENT, evened, percent
 from farmmap.window.tools.planting.fields import Choice, NumberField
 

@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton
 
 from farmmap.panels.wrapped_label import WrappedLabel
-from farmmap.plans.planting.recipe import Recipe, SetBacks, Share, StockOrder
+from farmmap.plans.planting.recipes.recipe import Recipe, SetBacks, Share, StockOrder
 from farmmap.window.tools.planting.draft import Draft
 from farmmap.window.tools.planting.fields import Choice, Form, as_typed
 from farmmap.window.tools.planting.mix import STOCK_WORDS
@@ -270,7 +270,7 @@ class CostSection(Section):
         self.say(f"{len(recipe.rates)} rates")
 
     def _add_rates(self) -> None:
-        from farmmap.plans.planting.costs import UNITS
+        from farmmap.plans.planting.recipes.rates import UNITS
 
         for name, unit in UNITS.items():
             words = unit.words[:1].upper() + unit.words[1:]

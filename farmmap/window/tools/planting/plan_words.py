@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from farmmap.plans.planting.costs import Costs
+    from farmmap.plans.planting.outcome.costs import Costs
     from farmmap.window.tools.planting.workings import Outlook, Worked
 
 COST_WORDS = {
@@ -42,7 +42,7 @@ def short_words(worked: Worked, outlook: Outlook | None) -> str:
 
 def figures_of(worked: Worked, outlook: Outlook | None) -> list[tuple[str, str]]:
     """Return the figures of a plan with their names."""
-    from farmmap.plans.planting.order import strainers_of
+    from farmmap.plans.planting.outcome.order import strainers_of
 
     plan, costs = worked.plan, worked.costs
     area = plan.area_m2 / M2_PER_HA

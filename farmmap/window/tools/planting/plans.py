@@ -12,7 +12,7 @@ from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.window.tools.planting.section import Section
 
 if TYPE_CHECKING:
-    from farmmap.plans.planting.kept import KeptPlan
+    from farmmap.plans.planting.keeping.kept import KeptPlan
 
 ID = Qt.ItemDataRole.UserRole
 

@@ -25,7 +25,7 @@ from farmmap.window.tools.planting.plan_words import costs_in_words, figures_of
 from farmmap.window.tools.planting.section import Section
 
 if TYPE_CHECKING:
-    from farmmap.plans.planting.order import Bought
+    from farmmap.plans.planting.outcome.order import Bought
     from farmmap.scene.styles import Theme
     from farmmap.window.tools.planting.workings import Outlook, Worked
 
@@ -164,7 +164,7 @@ class ResultSection(Section):
 
     def show_worked(self, worked: Worked, theme: Theme) -> None:
         """Show a plan."""
-        from farmmap.plans.planting.order import bought
+        from farmmap.plans.planting.outcome.order import bought
 
         self.figures.show_figures(figures_of(worked, None))
         if not self.is_open:

@@ -26,7 +26,7 @@ from farmmap.window.tools.planting.where import creek_names
 from farmmap.window.tools.sentences import words_of_error
 
 if TYPE_CHECKING:
-    from farmmap.plans.planting.rules import RuleSet
+    from farmmap.plans.planting.recipes.rules import RuleSet
     from farmmap.window.tools.planting.workings import Grip
 
 NEAR_MM = 3.0
@@ -208,7 +208,7 @@ class PlantTool(MapTool):
             return None
         kept = self._length
         if kept is None or kept[0] is not farm.creeks or kept[1] != creek:
-            from farmmap.plans.planting.stretch import creek_length_m
+            from farmmap.plans.planting.ground.stretch import creek_length_m
 
             try:
                 length: float | None = float(creek_length_m(farm, creek))
@@ -218,7 +218,7 @@ class PlantTool(MapTool):
         return kept[2]
 
     def _click(self, x: float, y: float) -> None:
-        from farmmap.plans.planting.stretch import chainage_m
+        from farmmap.plans.planting.ground.stretch import chainage_m
 
         farm, draft = self.bench.farm, self.live.draft
         name = None if farm is None else self.over_map.creek_at(farm, x, y, self.bench.metres(NEAR_MM))
@@ -266,7 +266,7 @@ class PlantTool(MapTool):
         self.live.change(self.live.draft.with_width(width_m))
 
     def _drag_end(self, which: str, x: float, y: float, *, fine: bool) -> None:
-        from farmmap.plans.planting.stretch import chainage_m
+        from farmmap.plans.planting.ground.stretch import chainage_m
 
         farm, draft = self.bench.farm, self.live.draft
         if farm is None:

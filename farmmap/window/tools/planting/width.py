@@ -10,14 +10,14 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from farmmap.panels.wrapped_label import WrappedLabel
-from farmmap.plans.planting.recipe import Step, WidthRule
+from farmmap.plans.planting.recipes.recipe import Step, WidthRule
 from farmmap.window.tools.planting.draft import Draft
 from farmmap.window.tools.planting.fields import Choice, Form, NumberField, as_typed
 from farmmap.window.tools.planting.section import Section
 from farmmap.window.tools.sentences import sentence
 
 if TYPE_CHECKING:
-    from farmmap.plans.planting.rules import RuleSet
+    from farmmap.plans.planting.recipes.rules import RuleSet
 
 KINDS = (
     ("same", "the same everywhere"),

@@ -14,7 +14,7 @@ from farmmap.errors import BadInput, FarmmapError
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.plan import PlantingPlan
-from farmmap.plans.planting.recipe import PlantKind, Recipe
+from farmmap.plans.planting.recipes.recipe import PlantKind, Recipe
 from farmmap.scene.page_plan import farm_without
 from farmmap.scene.planting_layer import PlantingPicture, planting_picture
 from farmmap.window.tools.planting.draft import Draft
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from farmmap.farm.heights import Heights
-    from farmmap.plans.planting.before_after import BeforeAfter
-    from farmmap.plans.planting.costs import Costs
-    from farmmap.plans.planting.cover import CoverForecast
-    from farmmap.plans.planting.kinds import PlantKinds
-    from farmmap.plans.planting.order import OrderLine
-    from farmmap.plans.planting.rules import RuleSet
+    from farmmap.plans.planting.outcome.before_after import BeforeAfter
+    from farmmap.plans.planting.outcome.costs import Costs
+    from farmmap.plans.planting.outcome.cover import CoverForecast
+    from farmmap.plans.planting.outcome.order import OrderLine
+    from farmmap.plans.planting.recipes.kinds import PlantKinds
+    from farmmap.plans.planting.recipes.rules import RuleSet
 
 YEARS = (0, 1, 5, 10, 15, 20)
 """Years for which the cover is forecast."""
@@ -143,9 +143,9 @@ def work_out(farm: Farm, draft: Draft, heights: Heights | None, *, quick: bool =
     BadInput
         It cannot be planted so; in words.
     """
-    from farmmap.plans.planting.costs import cost_lines
     from farmmap.plans.planting.make import make_plan
-    from farmmap.plans.planting.order import order_lines
+    from farmmap.plans.planting.outcome.costs import cost_lines
+    from farmmap.plans.planting.outcome.order import order_lines
 
     kinds = kinds_of(farm, draft.recipe)
     _refuse_unknown(kinds, draft.recipe)
@@ -169,12 +169,12 @@ def _refuse_unknown(kinds: PlantKinds, recipe: Recipe) -> None:
 
 def look_ahead(worked: Worked, *, exact: bool) -> Outlook:
     """Return what will come of a plan, quickly or exactly."""
-    from farmmap.plans.planting.cover import expected_cover
+    from farmmap.plans.planting.outcome.cover import expected_cover
 
     cover = expected_cover(worked.ground, worked.plan, worked.kinds, YEARS, quick=not exact)
     change = None
     if exact:
-        from farmmap.plans.planting.before_after import before_after
+        from farmmap.plans.planting.outcome.before_after import before_after
 
         change = before_after(worked.ground, worked.plan, worked.kinds, YEARS[-1])
     return Outlook(worked.plan, cover, change, exact)
@@ -182,7 +182,7 @@ def look_ahead(worked: Worked, *, exact: bool) -> Outlook:
 
 def crowns_at(worked: Worked, year: float) -> NDArray[np.float64]:
     """Return the diameter of each plant's crown in a year after planting, shape (n,) [grid m]."""
-    from farmmap.plans.planting.growth import sizes_at
+    from farmmap.plans.planting.outcome.growth import sizes_at
 
     crown_m, _ = sizes_at(worked.plan, worked.kinds, year)
     return np.asarray(crown_m, np.float64) * worked.plan.scale
@@ -190,7 +190,7 @@ def crowns_at(worked: Worked, year: float) -> NDArray[np.float64]:
 
 def kinds_of(farm: Farm, recipe: Recipe | None) -> PlantKinds:
     """Return the plants that the farm, a recipe and the program know."""
-    from farmmap.plans.planting.kinds import plant_kinds
+    from farmmap.plans.planting.recipes.kinds import plant_kinds
 
     return plant_kinds(farm, recipe)
 
@@ -213,7 +213,7 @@ def read_recipe(farm: Farm, path: Path) -> Recipe:
     RecipeError
         It cannot be used; says which lines and why.
     """
-    from farmmap.plans.planting.recipe_file import read_recipe as read
+    from farmmap.plans.planting.recipes.recipe_file import read_recipe as read
 
     return read(path, kinds_of(farm, None).find)
 
@@ -226,7 +226,7 @@ def write_recipe(recipe: Recipe, path: Path) -> None:
     FarmmapError
         It cannot be written there.
     """
-    from farmmap.plans.planting.recipe_file import recipe_as_text
+    from farmmap.plans.planting.recipes.recipe_file import recipe_as_text
 
     try:
         path.write_text(recipe_as_text(recipe), encoding="utf-8")
@@ -243,14 +243,14 @@ def example_recipes() -> tuple[Path, ...]:
 
 def rule_sets() -> Mapping[str, RuleSet]:
     """Return the published rules of width."""
-    from farmmap.plans.planting.rules import rule_sets as known
+    from farmmap.plans.planting.recipes.rules import rule_sets as known
 
     return known(None)
 
 
 def grips_of(farm: Farm, plan: PlantingPlan) -> tuple[tuple[Grip, ...], dict[str, float]]:
     """Return by what a plan is changed on the map, and the width of each bank's margin there [m]."""
-    from farmmap.plans.planting.stretch import place_at
+    from farmmap.plans.planting.ground.stretch import place_at
 
     creek, stretch = plan.stretch.creek, plan.stretch
     grips: list[Grip] = []

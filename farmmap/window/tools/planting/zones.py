@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from PySide6.QtWidgets import QGridLayout, QLabel, QListWidget, QPushButton
 
-from farmmap.plans.planting.recipe import Pattern, Zone
+from farmmap.plans.planting.recipes.recipe import Pattern, Zone
 from farmmap.window.tools.planting.draft import Draft, percent, zone_troubles
 from farmmap.window.tools.planting.fields import Form, as_typed
 from farmmap.window.tools.planting.mix import MixTable

@@ -1,0 +1,1 @@
+"""The fence along a planting."""

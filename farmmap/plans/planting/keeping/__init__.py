@@ -1,0 +1,1 @@
+"""Plans kept on the farm, taken into it, and handed on."""

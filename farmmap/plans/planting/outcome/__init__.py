@@ -1,0 +1,1 @@
+"""What follows from a planting: order, costs, work, cover and shade."""

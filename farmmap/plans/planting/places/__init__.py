@@ -1,0 +1,1 @@
+"""Where each plant stands, and which plant it is."""

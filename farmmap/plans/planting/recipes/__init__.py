@@ -1,0 +1,1 @@
+"""What a grower says about a planting, and the files it is read from."""
