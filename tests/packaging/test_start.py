@@ -135,9 +135,13 @@ def test_a_benchmark_that_is_not_there_is_answered_with_those_that_are(capsys):
     assert all(path.name.removesuffix("_speed.py") in said for path in start.BENCHMARKS.glob("*_speed.py"))
 
 
-def test_tests_below_the_line_are_all_that_need_no_qt():
-    rooms = {path.parent.name for path in (CHECKOUT / "tests").glob("*/test_*.py")}
-    assert rooms == {*start.BELOW_QT, "drawing", "packaging", "panels", "sheets", "window"}
+def test_every_room_of_tests_is_run():
+    rooms = {path.relative_to(CHECKOUT / "tests").parts[0] for path in (CHECKOUT / "tests").rglob("test_*.py")}
+    assert rooms == {*start.BELOW_QT, *start.WITH_QT}
+
+
+def test_what_draws_is_run_with_qt_and_the_rest_without():
+    assert set(start.WITH_QT) - set(start.BELOW_QT) == {"drawing", "packaging", "panels", "sheets", "window"}
 
 
 def test_ci_runs_what_the_readme_says():
