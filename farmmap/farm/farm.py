@@ -24,6 +24,8 @@ DTYPES: dict[Kind, str] = {
 }
 """pandas type of each kind of column."""
 
+_DTYPES = {kind: pd.api.types.pandas_dtype(name) for kind, name in DTYPES.items()}
+
 BREAST_HEIGHTS_M = (1.3, 1.4)
 
 
@@ -274,7 +276,7 @@ def shaped(table: Table, values: Mapping[str, Any], ids: np.ndarray, grid: Grid)
             columns[column.name] = _all_the_same(_default(column), column, rows)
             continue
         try:
-            columns[column.name] = pd.array(given, dtype=DTYPES[column.kind]) if len(given) else _none(column)
+            columns[column.name] = pd.array(given, dtype=_DTYPES[column.kind]) if len(given) else _none(column)
         except (TypeError, ValueError) as error:
             raise BadInput(f"{table.words}: {column.name} holds something that is no {column.kind}: {error}") from error
     index = pd.Index(np.asarray(ids, np.int64), name="id")
@@ -307,11 +309,11 @@ def _default(column: Column) -> str | int | float | np.datetime64:
 
 def _all_the_same(value: str | float | np.datetime64, column: Column, rows: int) -> pd.api.extensions.ExtensionArray:
     """Return a column that holds one value only; spreading it out takes a fraction of reading it row by row."""
-    return pd.array([value], dtype=DTYPES[column.kind]).take(np.zeros(rows, np.intp))
+    return pd.array([value], dtype=_DTYPES[column.kind]).take(np.zeros(rows, np.intp))
 
 
 def _none(column: Column) -> pd.api.extensions.ExtensionArray:
-    return pd.array([], dtype=DTYPES[column.kind])
+    return pd.array([], dtype=_DTYPES[column.kind])
 
 
 def next_ids(frame: pd.DataFrame, count: int) -> np.ndarray:
