@@ -217,6 +217,14 @@ def test_stretches_of_a_creek_drawn_against_each_other_are_said(brought):
     assert not said_of(brought(fork, "creeks")[0], "against each other")
 
 
+def test_a_creek_that_comes_as_an_area_is_said_to_have_no_left_and_right(brought):
+    area = f'Sedge Creek,"{shapely.box(E, N, E + 300, N + 4).wkt}"\n'
+    found, _ = brought("name,wkt\n" + area + creek("Rush Creek", (0, 50), (50, 60)), "creeks")
+    assert said_of(found, "Row 2 came as an area, and its edge became the creek's line")
+    found, _ = brought("name,wkt\n" + creek("Rush Creek", (0, 50), (50, 60)), "creeks")
+    assert not said_of(found, "area")
+
+
 def test_scientific_names_with_an_author_are_found(brought):
     names = ["Pinus_radiata_D.Don", "Quercus robur L."]
     found, farm = brought("species,x,y\n" + "".join(f"{n},{E + i},{N}\n" for i, n in enumerate(names)), "trees")

@@ -78,6 +78,7 @@ def shape_changes(
     word = table.one if len(frame) == 1 else table.words.lower()
     said.append(f"{len(frame)} {word} came in.")
     if plan.table == "creeks":
+        _say_outlines(shapes, starts, sieve, said)
         _say_head_on(farm, frame, np.array(starts), sieve, said)
     return {plan.table: Change(farm.tables[plan.table].iloc[:0], frame)}
 
@@ -109,6 +110,17 @@ def _fitted(
         more = counted(mended - SAID_AT_MOST, "more shape was", "more shapes were")
         said.append(f"{more} closed, joined or mended in the same way.")
     return kept, starts
+
+
+def _say_outlines(shapes: np.ndarray, starts: list[int], sieve: Sieve, said: list[str]) -> None:
+    """Say which creeks came as areas: their edge runs down one bank and up the other, so it has no left and right."""
+    areas = [sieve.row_number(row) for row in starts if shapely.get_dimensions(shapes[row]) == 2]
+    if areas:
+        came, edge = ("came as an area", "its edge") if len(areas) == 1 else ("came as areas", "their edges")
+        said.append(
+            f"{rows_named(areas).capitalize()} {came}, and {edge} became the creek's line, so the two banks cannot be told apart "
+            "and margins will be wrong. Bring the middle of the channel in its place, or each bank as a line of its own."
+        )
 
 
 def _say_head_on(farm: Farm, frame: gpd.GeoDataFrame, starts: np.ndarray, sieve: Sieve, said: list[str]) -> None:
