@@ -118,8 +118,8 @@ def _say_outlines(shapes: np.ndarray, starts: list[int], sieve: Sieve, said: lis
     if areas:
         came, edge = ("came as an area", "its edge") if len(areas) == 1 else ("came as areas", "their edges")
         said.append(
-            f"{rows_named(areas).capitalize()} {came}, and {edge} became the creek's line, so the two banks cannot be told apart "
-            "and margins will be wrong. Bring the middle of the channel in its place, or each bank as a line of its own."
+            f"{rows_named(areas).capitalize()} {came}, and {edge} became the creek's line, so its two banks cannot be "
+            "told apart and margins will be wrong. Bring in the middle of the channel instead, or each bank as a line."
         )
 
 
