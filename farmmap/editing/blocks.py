@@ -33,6 +33,7 @@ from farmmap.editing.words import area_words, ground_words, listed, own_name, pl
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change
 from farmmap.farm.farm import Farm, next_ids
+from farmmap.figures.united import united
 
 __all__ = ["gap_filled", "hole_cut", "merged", "split"]
 
@@ -131,7 +132,7 @@ def merged(farm: Farm, blocks: Sequence[int]) -> Proposed:
             f"{listed(names)} shares no edge with {listed(others)}, so they cannot be one block; "
             "fill the gap between them first"
         )
-    whole = without_hairlines(shapely.union_all(np.array(shapes, object)))
+    whole = without_hairlines(united(shapes))
     place = int(np.argmax(shapely.area(np.array(shapes, object))))
     keeper, own = int(wanted[place]), rows.iloc[[place]]
     name = own_name(farm, "blocks", keeper)

@@ -15,6 +15,7 @@ from farmmap.editing.sound import TOUCH_M, still_sound
 from farmmap.editing.words import ground_words, own_name, place_words
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
+from farmmap.figures.united import united
 
 WIDEST_M = 5.0
 """A gap that is open at its ends is filled where it is no wider than this, metres on the farm's grid. [m]"""
@@ -68,7 +69,7 @@ def gap_filled(farm: Farm, x: float, y: float, into: int | None = None) -> Propo
     if along.get(taker, 0.0) <= TOUCH_M:
         raise BadInput(f"{own_name(farm, 'blocks', taker)} does not border the gap at {place_words(x, y)}")
     name = own_name(farm, "blocks", taker)
-    whole = without_hairlines(shapely.union_all([around[taker], gap]))
+    whole = without_hairlines(united([around[taker], gap]))
     found = settled(farm, {taker: still_sound(whole, name)})
     note = f"{ground_words(gap, farm.grid)} went to {name}"
     edit = edit_of(f"Fill gap beside {name}", {"blocks": shapes_changed(farm, "blocks", found.shapes)})
@@ -79,7 +80,7 @@ def _enclosed(shapes: Shapes, at: shapely.Point) -> shapely.Geometry | None:
     """Return the hole in all blocks together around a place, None if it is open ground."""
     if not shapes:
         return None
-    whole = shapely.union_all(np.array(list(shapes.values()), object))
+    whole = united(list(shapes.values()))
     for part in simple_parts(whole):
         for ring in shapely.get_rings(part)[1:] if part.geom_type == "Polygon" else []:
             hole = shapely.Polygon(ring)
@@ -100,7 +101,7 @@ def _sliver(shapes: Shapes, at: shapely.Point) -> shapely.Geometry | None:
             if gap is None:
                 continue
             near = [shapes[row] for row in nearest]
-            found = _part_at(shapely.difference(gap, shapely.union_all(np.array(near, object))), at)
+            found = _part_at(shapely.difference(gap, united(near)), at)
             if found is not None:
                 return found
     return None

@@ -25,6 +25,7 @@ from farmmap.editing.words import area_words, listed, own_name
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.figures.areas import areas_m2, polygons_only
+from farmmap.figures.united import united
 
 _MOST_PASSES = 3
 
@@ -146,7 +147,7 @@ def _cut_back(
     neighbour_names: list[str],
     notes: list[str],
 ) -> shapely.Geometry:
-    left = without_hairlines(shapely.difference(shape, shapely.union_all(others)))
+    left = without_hairlines(shapely.difference(shape, united(others)))
     parts = [part for part in simple_parts(left) if part.area > OVERLAP_M2]
     across = listed(neighbour_names)
     if not parts:

@@ -18,6 +18,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
+from farmmap.figures.united import united
+
 Floats = NDArray[np.float64]
 Shapes = NDArray[np.object_]
 
@@ -62,7 +64,7 @@ def channel(reaches: Sequence[Reach]) -> shapely.Geometry:
     """Ground between the banks of a creek; empty for bank lines."""
     wide = [r for r in reaches if r.half > 0]
     strips = shapely.buffer([r.line for r in wide], [r.half for r in wide], cap_style="flat", quad_segs=QUAD_SEGS)
-    return shapely.union_all([*strips, *_joints(wide, [r.half for r in wide])])
+    return united([*strips, *_joints(wide, [r.half for r in wide])])
 
 
 def side_ground(reaches: Sequence[Reach], side: int, further: float = 0.0) -> shapely.Geometry:
@@ -87,7 +89,7 @@ def side_ground(reaches: Sequence[Reach], side: int, further: float = 0.0) -> sh
         return Polygon()
     far = [r.reach(side, further) for r in having]
     bands = shapely.buffer([r.line for r in having], far, cap_style="flat", quad_segs=QUAD_SEGS)
-    band = shapely.union_all([*bands, *_joints(having, far)])
+    band = united([*bands, *_joints(having, far)])
     lines = shapely.union_all([r.line for r in reaches])
     tails = [tail for r in reaches for tail in _tails(r.line, max(far))]
     linework = shapely.union_all([lines, band.boundary, *tails])
@@ -96,7 +98,7 @@ def side_ground(reaches: Sequence[Reach], side: int, further: float = 0.0) -> sh
     faces = faces[shapely.contains_properly(band, shapely.point_on_surface(faces))]
     if not len(faces):
         return Polygon()
-    return shapely.union_all(_faces_of_side(faces, _Edges(lines, reaches), side, max(far)))
+    return united(_faces_of_side(faces, _Edges(lines, reaches), side, max(far)))
 
 
 def bank_line(reaches: Sequence[Reach], side: int, ground: shapely.Geometry) -> shapely.Geometry:
@@ -146,8 +148,12 @@ def joined(lines: shapely.Geometry) -> shapely.Geometry:
 
 
 def downstream(line: shapely.Geometry, against: bool) -> list[LineString]:
-    """Return the parts of a line without repeated corners, the way the water runs; parts without length are dropped."""
-    parts = [part for part in shapely.get_parts(shapely.force_2d(line)) if part.length > 0]
+    """Return the parts of a line without repeated corners, the way the water runs; all without length is dropped."""
+    parts = [
+        part
+        for part in shapely.get_parts(shapely.force_2d(line))
+        if part.geom_type in {"LineString", "LinearRing"} and part.length > 0
+    ]
     clean = [shapely.remove_repeated_points(part) for part in parts]
     return [shapely.reverse(part) for part in reversed(clean)] if against else clean
 
@@ -253,7 +259,7 @@ def _nearer_share(
     points = edges.begins[row] + part * (edges.ends - edges.begins)[row] + off * (step / 50)
     cells, points = _cells(points, face, step)
     kept = np.unique(shapely.STRtree(shapely.points(points[own])).query(cells, predicate="intersects")[0])
-    return shapely.intersection(shapely.union_all(cells[kept]), face)
+    return shapely.intersection(united(cells[kept]), face)
 
 
 def _cells(points: Floats, face: Polygon, step: float) -> tuple[Shapes, Floats]:
@@ -268,7 +274,7 @@ def _cells(points: Floats, face: Polygon, step: float) -> tuple[Shapes, Floats]:
         moved = points - middle + random.uniform(-shift, shift, points.shape) * step
         around = shapely.transform(face, lambda corners: corners - middle)
         cells = shapely.get_parts(shapely.voronoi_polygons(shapely.multipoints(moved), extend_to=around))
-        whole = shapely.union_all(cells).area
+        whole = united(cells).area
         if abs(shapely.area(cells).sum() - whole) <= 1e-6 * whole:
             break
     return shapely.transform(cells, lambda corners: corners + middle), moved + middle

@@ -18,6 +18,7 @@ from farmmap.figures.areas import M2_PER_HA, areas_m2, ground_scale, polygons_on
 from farmmap.figures.rectangles import bounds_met
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.tree_index import places_among
+from farmmap.figures.united import united
 
 Floats = NDArray[np.float64]
 
@@ -137,7 +138,7 @@ class _InTheWay:
         if found is None:
             rows = np.array(places)
             drawn = shapely.buffer(self.shapes[rows], self.reach[rows] * scale, cap_style="flat", quad_segs=QUAD_SEGS)
-            found = shapely.intersection(shapely.union_all(drawn), shapely.box(*within))
+            found = shapely.intersection(united(drawn), shapely.box(*within))
             if len(self.strips) >= MOST_STRIPS:
                 self.strips.clear()
             self.strips[key] = found

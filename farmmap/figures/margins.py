@@ -20,6 +20,7 @@ from farmmap.figures.rectangles import bounds_met
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
 from farmmap.figures.standing import Standing, later_note, standing, the_day
+from farmmap.figures.united import united
 
 COLUMNS = (
     "creek",
@@ -174,7 +175,7 @@ def _why_none(farm: Farm) -> tuple[str, ...]:
     lines = [reach.line for creek in creeks for reach in creek.reaches]
     if all(max(reach.widths) <= 0 for creek in creeks for reach in creek.reaches):
         return ("The margins of all creeks are 0 m wide: give a creek a left or right margin above 0.",)
-    inside = shapely.union_all(shapely.make_valid(farm.boundary.geometry.to_numpy()))
+    inside = united(shapely.make_valid(farm.boundary.geometry.to_numpy()))
     if len(farm.boundary) and not shapely.intersects(lines, inside).any():
         return (f"All creeks of the farm ({len(creeks)}) lie outside its boundary, so they have no margins on it.",)
     return (
@@ -196,15 +197,15 @@ def _notes(farm: Farm, there: Standing) -> tuple[str, ...]:
 def _drawn(farm: Farm) -> list[Margin]:
     creeks = creeks_of(farm)
     water = _Water(
-        shapely.union_all([channel(creek.reaches) for creek in creeks]),
+        united([channel(creek.reaches) for creek in creeks]),
         shapely.MultiLineString([reach.line for creek in creeks for reach in creek.reaches]),
-        shapely.union_all(shapely.make_valid(farm.boundary.geometry.to_numpy())) if len(farm.boundary) else None,
+        united(shapely.make_valid(farm.boundary.geometry.to_numpy())) if len(farm.boundary) else None,
     )
     claimed: shapely.Geometry = shapely.Polygon()
     out: list[Margin] = []
     for creek in creeks:
         taken = claimed
-        others = shapely.union_all([channel(other.reaches) for other in creeks if other is not creek])
+        others = united([channel(other.reaches) for other in creeks if other is not creek])
         for side, bank in enumerate(SIDES):
             ground = side_ground(creek.reaches, side)
             line = joined(shapely.difference(bank_line(creek.reaches, side, ground), others))
@@ -215,7 +216,7 @@ def _drawn(farm: Farm) -> list[Margin]:
             polygon = polygons_only(polygon)
             if polygon.is_empty and line.is_empty:
                 continue
-            claimed = shapely.union(claimed, polygon)
+            claimed = united([claimed, polygon])
             out.append(_margin(farm, creek, (side, bank), (polygon, line), len(out), water))
     return out
 

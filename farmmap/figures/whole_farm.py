@@ -21,6 +21,7 @@ from farmmap.figures.result import FigureTable
 from farmmap.figures.stand import mean, qmd_from_basal_area_cm
 from farmmap.figures.standing import Standing, standing, the_day
 from farmmap.figures.sums import sums
+from farmmap.figures.united import united
 
 COLUMNS = (
     "name",
@@ -103,7 +104,7 @@ def _blocks_together(farm: Farm, ground: Grounds) -> Row:
 
 
 def _boundary_and_lines(farm: Farm) -> Row:
-    boundary = shapely.union_all(polygons_of(farm.boundary.geometry.to_numpy()))
+    boundary = united(polygons_of(farm.boundary.geometry.to_numpy()))
     return {
         "boundary_area_ha": _ha(farm, boundary) if len(farm.boundary) else None,
         "creek_length_m": _length(farm, farm.creeks, boundary if len(farm.boundary) else None),
@@ -193,7 +194,7 @@ def _union_ha(farm: Farm, shapes: NDArray[np.object_]) -> float:
     if found is None:
         if len(_UNIONS) >= MOST_UNIONS:
             _UNIONS.clear()
-        found = _UNIONS[key] = (shapes, _ha(farm, shapely.union_all(shapes)))  # the shapes held, so are their ids
+        found = _UNIONS[key] = (shapes, _ha(farm, united(shapes)))  # the shapes held, so are their ids
     return found[1]
 
 

@@ -61,9 +61,10 @@ def what_stays(farm: Farm, standing: Standing, rows: Sequence[Row]) -> str:
 
     from farmmap.editing.words import area_words
     from farmmap.figures.areas import areas_m2
+    from farmmap.figures.united import united
 
     shapes = farm.blocks.geometry.loc[blocks].to_numpy()
-    ground = shapely.union_all(shapes)
+    ground = united(shapes)
     shapely.prepare(ground)
     west, south, east, north = ground.bounds
     x, y = standing.x, standing.y

@@ -12,6 +12,7 @@ from shapely import LineString, MultiLineString, Point
 
 from farmmap.errors import BadInput
 from farmmap.farm.farm import new_farm
+from farmmap.figures.creek_lines import creeks_of
 from farmmap.plans.planting.ground.stretch import Stretch, chainage_m, creek_length_m, find_part, piece_of, place_at
 from tests.conftest import EAST, NORTH, small_farm
 from tests.plans.meanders import creek_farm, sine_generated_creek, wandering_creek
@@ -216,3 +217,10 @@ def test_piece_of_a_line_is_what_shapely_cuts() -> None:
         wanted = shapely.remove_repeated_points(shapely.ops.substring(whole, begin, end), 1e-3)
         assert piece_of(whole, begin, end).equals_exact(wanted, 1e-6)
     assert piece_of(whole, 300, 300) is None
+
+
+def test_a_creek_drawn_as_an_area_is_refused_in_words() -> None:
+    farm = creek_farm(shapely.box(EAST, NORTH, EAST + 100, NORTH + 6))
+    with pytest.raises(BadInput, match="drawn as an area, and a planting needs its line"):
+        find_part(farm, Stretch("Sedge Creek", ("left",)))
+    assert creeks_of(farm) == []

@@ -224,3 +224,34 @@ def test_same_widths_until_something_they_rest_on_changes(straight: Farm) -> Non
     farm = fenced(straight, at((-20, 9), (220, 21)))
     assert wide(farm, rule) is wide(farm, rule)
     assert wide(fenced(straight, at((-20, 5), (220, 5))), rule).greatest_m == pytest.approx(4)
+
+
+def test_a_channel_given_as_0_is_the_narrowest_and_said() -> None:
+    rule = WidthRule(by_channel=STEPS)
+    widths = wide(creek_farm(at((0, 0), (200, 0)), 0.0, local=True), rule)
+    assert widths.steady_m == 5.0
+    assert any("given as 0 m wide" in note for note in widths.notes)
+    unknown = creek_farm([at((0, 0), (100, 0)), at((100, 0), (200, 0))], [0.0, float("nan")], local=True)
+    with pytest.raises(BadInput, match="not known everywhere"):
+        wide(unknown, rule)
+    known = wide(creek_farm(at((0, 0), (200, 0)), 2.0, local=True), rule)
+    assert (known.steady_m, known.notes) == (5.0, ())
+
+
+def test_a_rule_by_stream_order_says_that_the_widest_is_taken(straight: Farm) -> None:
+    text = (
+        "rule_set,place,source,year,datum,purpose,condition,channel_m,stream_order,width_m\n"
+        "Ours,here,us,2026,bank,,small,,up to 2,7\nOurs,here,us,2026,bank,,large,,over 2,11\n"
+    )
+    widths = wide(straight, WidthRule(rule_set="Ours"), sets=rule_sets_from_text(text, "rules.csv"))
+    assert widths.steady_m == 11.0
+    assert any("goes by stream order, which the farm does not know" in note for note in widths.notes)
+
+
+def test_a_margin_with_hardly_any_width_is_told(straight: Farm) -> None:
+    assert wide(straight, WidthRule(width_m=0.4)).notes == (
+        "The margin along the left bank of Sedge Creek is only 0.40 m: few plants, if any, find room there.",
+    )
+    near = fenced(straight, at((0, 1.5), (200, 31.5)))
+    assert any("narrows to 0." in note for note in wide(near, WidthRule(to_fence=True)).notes)
+    assert wide(straight, WidthRule(width_m=1.0)).notes == ()

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
 from farmmap.figures.banks import BESIDE_M, Reach, normals, pieces
+from farmmap.figures.united import united
 from farmmap.plans.planting.ground.sweeps import Run, runs_of, swept
 
 Floats = NDArray[np.float64]
@@ -55,8 +56,8 @@ def shared_out(part: Sequence[Reach], whole: Sequence[Reach], far: float) -> tup
     left, right : shapely Polygon or MultiPolygon
         They do not overlap.
     """
-    band = shapely.union_all(
-        [swept(runs, side, (far, 0.0), 1.0, COARSE_M) for side in (0, 1) if (runs := runs_of(part, side))]
+    band = united(
+        swept(runs, side, (far, 0.0), 1.0, COARSE_M, past=True) for side in (0, 1) if (runs := runs_of(part, side))
     )
     near = reaches_near(whole, band.bounds)
     lines = shapely.union_all([reach.line for reach in near])
@@ -80,10 +81,11 @@ def reaches_near(reaches: Sequence[Reach], bounds: tuple[float, float, float, fl
 
 
 def channel_of(reaches: Sequence[Reach]) -> shapely.Geometry:
-    """Ground between the banks of stretches drawn by their middle; empty for banks."""
+    """Ground between the banks of stretches drawn by their middle, and a hair past its ends; empty for banks."""
     wide = [reach for reach in reaches if reach.half > 0]
-    sides = [swept(runs, side, (0.0, 0.0), 1.0, BANK_FINE_M) for side in (0, 1) if (runs := runs_of(wide, side))]
-    return shapely.union_all(sides)
+    return united(
+        swept(runs, side, (0.0, 0.0), 1.0, BANK_FINE_M, past=True) for side in (0, 1) if (runs := runs_of(wide, side))
+    )
 
 
 class _Beside:
@@ -140,7 +142,7 @@ def _of_sides(faces: Shapes, beside: _Beside, far: float) -> tuple[shapely.Geome
     for shape, side in zip(alone, _nearest_kind(alone, beside), strict=True):
         if side != WATER:
             owned[side].append(shape)
-    left, right = (shapely.union_all(shapes) for shapes in owned)
+    left, right = (united(shapes) for shapes in owned)
     return left, right
 
 
@@ -187,9 +189,9 @@ def _nearer_shares(
     point, cell = tree.query(cells, predicate="intersects")[::-1]
     of_cell = np.full(len(cells), WATER)
     of_cell[cell] = kind[each][point]
-    left = shapely.intersection(shapely.union_all(cells[of_cell == 0]), face)
+    left = shapely.intersection(united(cells[of_cell == 0]), face)
     rest = shapely.difference(face, left)
-    water = shapely.union_all(cells[of_cell == WATER]) if (kind == WATER).any() else Polygon()
+    water = united(cells[of_cell == WATER]) if (kind == WATER).any() else Polygon()
     return left, shapely.difference(rest, water)
 
 
@@ -205,7 +207,7 @@ def _cells(points: Floats, face: Polygon, step: float) -> tuple[Shapes, Floats]:
     for shift in (1e-4, 1e-3, 3e-3, 1e-2):
         moved = points - middle + random.uniform(-shift, shift, points.shape) * step
         cells = shapely.get_parts(shapely.voronoi_polygons(shapely.multipoints(moved), extend_to=around))
-        whole = shapely.union_all(cells).area
+        whole = united(cells).area
         if abs(shapely.area(cells).sum() - whole) <= 1e-6 * whole:
             break
     return shapely.transform(cells, lambda corners: corners + middle), moved + middle

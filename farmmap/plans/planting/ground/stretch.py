@@ -205,6 +205,8 @@ def _drawn(farm: Farm, creek_name: str) -> _Course:
         replace(reach, line=shapely.remove_repeated_points(reach.line, CLEAN_M)) for reach in run_together(reaches)
     ]
     clean = [reach for reach in clean if reach.line.length > CLEAN_M]
+    if not clean and shapely.area(shapes).any():
+        raise BadInput(f"{name} is drawn as an area, and a planting needs its line; draw its middle or its banks")
     if not clean:
         raise BadInput(f"{name} has no line on the map; draw it first")
     creek = Creek(name, tuple(map(int, rows.index)), tuple(clean), scale)

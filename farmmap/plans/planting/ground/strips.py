@@ -16,6 +16,7 @@ from farmmap.figures.bank_walk import across_the_flow
 from farmmap.figures.banks import Reach, channel, joined, pieces
 from farmmap.figures.creek_lines import creeks_of
 from farmmap.figures.remembered import Remembered
+from farmmap.figures.united import united, without_on_a_grid
 from farmmap.plans.planting.ground.sides import BANK_FINE_M, channel_of, reaches_near, shared_out
 from farmmap.plans.planting.ground.stretch import CreekPart
 from farmmap.plans.planting.ground.sweeps import Run, runs_of, swept
@@ -45,8 +46,14 @@ BESIDE_M = 0.01
 WIDTH_TOLERANCE_M = 0.005
 """Zones may add up to so much more than the margin's width without being called too wide. [m]"""
 
-HAIR_M = 1e-3
+HAIR_M = 1e-5
 """How far behind a line that is a bank inner zones are drawn on when the outer ones are cut from them, in grid m."""
+
+NARROW_M = 1e-3
+"""A channel of which half is no wider is but a line. [grid m]"""
+
+LOST_M = 1e-4
+"""A zone is as large as it should be if it is off by no more than a strip so wide along its edges. [grid m]"""
 
 _SIDES: Remembered[tuple[shapely.Geometry, shapely.Geometry]] = Remembered(6)
 _OWN: Remembered[shapely.Geometry] = Remembered(12)
@@ -115,12 +122,15 @@ def bands(
     edges = _edges(zones, widths, lines or {})
     out: list[shapely.Geometry] = []
     before: Edge = (0.0, 0.0)
+    inner_m2 = 0.0
     for edge in edges:
-        ground = _reached(farm, part, side, widths, edge) if edge != before else Polygon()
-        if not ground.is_empty and before != (0.0, 0.0):
-            ground = _tidy(shapely.difference(ground, _within(farm, part, side, widths, before)))
-        out.append(ground)
-        before = edge
+        if edge == before:
+            out.append(Polygon())
+            continue
+        ground = _reached(farm, part, side, widths, edge)
+        within = Polygon() if ground.is_empty or before == (0.0, 0.0) else _within(part, side, widths, before)
+        out.append(ground if within.is_empty else _beyond(ground, within, ground.area - inner_m2))
+        before, inner_m2 = edge, ground.area
     return tuple(out)
 
 
@@ -206,10 +216,11 @@ def _reached(farm: Farm, part: CreekPart, side: int, widths: BankWidths, edge: E
     return _REACHED.get((own, *same), (side, edge), work_out)
 
 
-def _swept(part: CreekPart, side: int, widths: BankWidths, edge: Edge) -> shapely.Geometry:
+def _swept(part: CreekPart, side: int, widths: BankWidths, edge: Edge, *, past: bool = False) -> shapely.Geometry:
     """All that lies within an edge of the middle line, whatever is there."""
     same, edge = _key(part, widths, edge)
-    return _SWEPT.get(same, (side, edge), lambda: swept(_runs(part, side, widths), side, edge, part.creek.scale))
+    runs = _runs(part, side, widths)
+    return _SWEPT.get(same, (side, edge, past), lambda: swept(runs, side, edge, part.creek.scale, past=past))
 
 
 def _runs(part: CreekPart, side: int, widths: BankWidths) -> tuple[Run, ...]:
@@ -227,18 +238,24 @@ def _key(part: CreekPart, widths: BankWidths, edge: Edge) -> tuple[tuple[object,
     return ((part, widths), edge) if steady is None else ((part,), (_at(edge, steady), 0.0))
 
 
-def _within(farm: Farm, part: CreekPart, side: int, widths: BankWidths, edge: Edge) -> shapely.Geometry:
+def _within(part: CreekPart, side: int, widths: BankWidths, edge: Edge) -> shapely.Geometry:
     """Return all that lies within an edge, with no side in common with the ground beyond: that takes much less work.
 
     Where the line itself is the bank, a hair's breadth behind it is put in.
     """
-    if widths.steady_m is None and edge[0] > 0:
-        return _reached(farm, part, side, widths, edge)
-    ground = _swept(part, side, widths, edge)
-    if all(reach.half > 0 for reach in part.reaches):
+    ground = _swept(part, side, widths, edge, past=True)
+    if all(reach.half > NARROW_M for reach in part.reaches):
         return ground
-    behind = swept(_runs(part, side, widths), 1 - side, (HAIR_M, 0.0), 1.0)
-    return shapely.union(ground, behind)
+    behind = swept(_runs(part, side, widths), 1 - side, (HAIR_M, 0.0), 1.0, past=True)
+    return united([ground, behind])
+
+
+def _beyond(ground: shapely.Geometry, within: shapely.Geometry, wanted_m2: float) -> shapely.Geometry:
+    """Return what of a ground lies beyond another; worked out on a grid where plain numbers lose some of it."""
+    band = _tidy(shapely.difference(ground, within))
+    if abs(band.area - wanted_m2) <= LOST_M * ground.length:
+        return band
+    return _tidy(without_on_a_grid(ground, within))
 
 
 def _own_ground(farm: Farm, part: CreekPart, side: int, width_m: float) -> shapely.Geometry:
@@ -270,7 +287,7 @@ def _near(part: CreekPart) -> list[Reach]:
 
 
 def _other_channels(farm: Farm, part: CreekPart) -> shapely.Geometry:
-    return shapely.union_all([channel(creek.reaches) for creek in creeks_of(farm) if creek.name != part.creek.name])
+    return united([channel(creek.reaches) for creek in creeks_of(farm) if creek.name != part.creek.name])
 
 
 def _on_this_side(ground: shapely.Geometry, part: CreekPart) -> shapely.Geometry:
@@ -282,7 +299,7 @@ def _on_this_side(ground: shapely.Geometry, part: CreekPart) -> shapely.Geometry
 
 
 def _inside(farm: Farm) -> shapely.Geometry:
-    return shapely.union_all(shapely.make_valid(farm.boundary.geometry.to_numpy()))
+    return united(shapely.make_valid(farm.boundary.geometry.to_numpy()))
 
 
 def _past_ends(reach: Reach, whole: Sequence[Reach]) -> Reach:

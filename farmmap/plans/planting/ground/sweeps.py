@@ -20,6 +20,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.figures.banks import Reach
+from farmmap.figures.united import united
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +32,10 @@ LOOKED = 12
 
 CLOSE_M = 1e-3
 """How much deeper than needed the ground beside a piece is drawn, in grid m."""
+
+PAST_M = 1e-5
+"""How far past the ends ground runs on that is cut from other ground, in grid m: of two cuts along the same end, but
+for the rounding of numbers, one would leave spikes without width along the other."""
 
 JOINT_PLACES = 4
 """Decimal places of a grid metre to which ends that meet are the same."""
@@ -59,6 +64,16 @@ class Run:
     def course(self) -> Course:
         """Its corners and how the line runs between them."""
         return course_of(self.at)
+
+    @cached_property
+    def drawn_on(self) -> Run:
+        """The run with its ends drawn on by `PAST_M`, unless it runs round in a ring."""
+        if (self.at[0] == self.at[-1]).all():
+            return self
+        at, normals = self.at.copy(), self.course.normals
+        at[0] -= PAST_M * np.array([normals[0, 1], -normals[0, 0]])
+        at[-1] += PAST_M * np.array([normals[-1, 1], -normals[-1, 0]])
+        return Run(at, self.half, self.begin_m, self.end_m)
 
     @cached_property
     def _deepest(self) -> tuple[Floats, Floats]:
@@ -275,6 +290,8 @@ def swept(
     reach: tuple[float, float],
     scale: float,
     fine_m: float = FINE_M,
+    *,
+    past: bool = False,
 ) -> shapely.Geometry:
     """Return the ground beside runs, from their middle line outwards.
 
@@ -290,15 +307,17 @@ def swept(
         Grid metres for a metre of ground.
     fine_m : float
         How far round edges may be off. [grid m]
+    past : bool
+        Whether it runs on past the ends by `PAST_M`.
     """
     fixed, share = reach
     grounds: list[shapely.Geometry] = []
     for run in runs:
         begin, end = (run.half + scale * np.maximum(fixed + share * width, 0.0) for width in (run.begin_m, run.end_m))
         if max(begin.max(), end.max()) > 0:
-            grounds.append(run.ground(side, begin, end, fine_m))
+            grounds.append((run.drawn_on if past else run).ground(side, begin, end, fine_m))
     grounds += _knots(runs, reach, scale)
-    return grounds[0] if len(grounds) == 1 else shapely.union_all(grounds)
+    return united(grounds)
 
 
 def _knots(runs: Sequence[Run], reach: tuple[float, float], scale: float) -> list[shapely.Geometry]:

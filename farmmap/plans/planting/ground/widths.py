@@ -12,15 +12,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.farm.heights import Heights
-from farmmap.figures.banks import SIDES
+from farmmap.figures.banks import BESIDE_M, SIDES, Reach, pieces
 from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.ground.bank_stations import Stations, fence_off_m, slopes_deg, stations_of
 from farmmap.plans.planting.ground.stretch import CreekPart
+from farmmap.plans.planting.recipes.limits import ANY
 from farmmap.plans.planting.recipes.recipe import Step, WidthRule
 from farmmap.plans.planting.recipes.rule_set import RuleSet
 from farmmap.plans.planting.recipes.rules import width_by_rule
@@ -35,6 +37,9 @@ ROUND_TO = 6
 
 EVEN_M = 1e-9
 """Widths that differ by less are the same. [m]"""
+
+NARROW_M = 1.0
+"""Of narrower margins the grower is told. [m]"""
 
 BENT = 2e-6
 """Where the width goes on changing as it did but for so much a metre, no station is needed."""
@@ -123,8 +128,8 @@ def bank_widths(
         A rule needs what is not known: the channel's width, the ground's slope, a rule set, a fence.
     """
     named = tuple(rule_sets.get(rule.rule_set) for rule in rules)
-    same = (part, farm.fences, heights, *named)
-    return _WIDTHS.get(same, (side, rules), lambda: _Working(farm, part, side, heights, rule_sets).widths(rules))
+    same = (part, farm.creeks, farm.fences, heights, *named)
+    return _WIDTHS.get(same, (side, rules), lambda: _Working(farm, part, side, heights, rule_sets).told(rules))
 
 
 class _Working:
@@ -136,6 +141,17 @@ class _Working:
         self._farm, self._part, self._side, self._heights, self._rule_sets = farm, part, side, heights, rule_sets
         self._notes: dict[str, None] = {}
         self._on: Stations | None = None
+
+    def told(self, rules: tuple[WidthRule, ...]) -> BankWidths:
+        """Widths by all rules together; of a margin with hardly any width it is said."""
+        found = self.widths(rules)
+        if found.least_m >= NARROW_M:
+            return found
+        steady_or_not = "is only" if found.steady_m is not None else "narrows to"
+        said = (
+            f"The margin along {self._bank} {steady_or_not} {found.least_m:.2f} m: few plants, if any, find room there."
+        )
+        return replace(found, notes=(*found.notes, said))
 
     def widths(self, rules: tuple[WidthRule, ...]) -> BankWidths:
         """Widths by all rules together."""
@@ -188,6 +204,11 @@ class _Working:
             )
         self._notes[named.words()] = None
         rows = named.rows_for(rule.purpose)
+        if any(row.stream_order != ANY for row in rows):
+            self._notes[
+                f"The rule '{named.name}' goes by stream order, which the farm does not know: the widest that any "
+                "order asks for is taken."
+            ] = None
         why = f"width rule {place} goes by '{named.name}', which"
         slopes = (
             self._slope_deg(f"{why} goes by slope", rule)
@@ -202,12 +223,27 @@ class _Working:
 
     def _channel_m(self, why: str) -> Floats:
         """Width of the channel at each station. [m]."""
-        if any(reach.half <= 0 and reach.widths[self._side] > 0 for reach in self._part.reaches):
+        unknown = [reach for reach in self._part.reaches if reach.half <= 0 and reach.widths[self._side] > 0]
+        if unknown and self._told_as_0(unknown):
+            self._notes[
+                f"The channel of {self._part.creek.name} is given as 0 m wide; rules by the channel's width take it as "
+                "the narrowest. Give its width on the farm if it has one."
+            ] = None
+        elif unknown:
             raise BadInput(
                 f"{why}, but that of {self._part.creek.name} is not known everywhere on this stretch; give its "
                 "channel's width on the farm (a creek drawn by its banks has none), or another width"
             )
         return self._stations.each(lambda reach: 2 * reach.half / self._part.creek.scale)
+
+    def _told_as_0(self, reaches: list[Reach]) -> bool:
+        """Whether the farm says of stretches that their channel is 0 m wide, and does not just say nothing."""
+        rows = self._farm.creeks
+        own = rows[(rows["name"] == self._part.creek.name) & (rows["stage"] == "existing")]
+        told = own.geometry[(own["channel_m"] <= 0) & (own["drawn_as"] == "centre line")].to_numpy()
+        begins, ends, _ = pieces(np.array([reach.line for reach in reaches], object))
+        away = shapely.distance(shapely.points((begins + ends) / 2), shapely.multilinestrings(shapely.get_parts(told)))
+        return len(told) > 0 and bool((away <= BESIDE_M).all())
 
     def _slope_deg(self, why: str, rule: WidthRule) -> Floats:
         """Mean slope of the ground beside each station. [degrees]."""
