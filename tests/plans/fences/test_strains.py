@@ -50,7 +50,7 @@ def fewest(inner: np.ndarray, outer: np.ndarray) -> int:
 @given(st.integers(0, 10_000), st.integers(2, 60), st.floats(0.2, 5))
 def test_strains_keep_to_the_corridor(seed, count, wide):
     inner, outer = corridor(seed, count, wide)
-    posts = strainers(inner, outer, closed=False)
+    posts = strainers(inner, outer, 3.0, closed=False)
     ground = shapely.union_all(
         [
             shapely.Polygon([*pair, *far[::-1]])
@@ -64,16 +64,37 @@ def test_strains_keep_to_the_corridor(seed, count, wide):
         assert shapely.LineString([inner[end], outer[end]]).distance(shapely.Point(at)) < 1e-9
 
 
+@given(st.integers(0, 10_000), st.integers(2, 40), st.floats(0.2, 1.0))
+def test_no_short_strain_where_one_post_would_do(seed, count, wide):
+    """For each two posts too near each other, no place on a gateway between serves in their stead."""
+    inner, outer = corridor(seed, count, wide)
+    least = 4.0
+    posts = strainers(inner, outer, least, closed=False)
+    pieces = [shapely.Polygon([*inner[at : at + 2], *outer[at : at + 2][::-1]]) for at in range(count - 1)]
+    if not all(piece.is_valid for piece in pieces):
+        return
+    ground = shapely.union_all(pieces).buffer(1e-9)
+    gateways = shapely.linestrings(np.stack([inner, outer], axis=1))
+    for place in range(1, len(posts) - 3):
+        if np.hypot(*(posts[place + 1] - posts[place])) >= least:
+            continue
+        first, last = (int(shapely.distance(gateways, shapely.Point(posts[at])).argmin()) for at in (place, place + 1))
+        for here in ((inner + outer) / 2)[first : last + 1]:
+            instead = np.array([posts[place - 1], here, posts[place + 2]])
+            long = (np.hypot(*np.diff(instead, axis=0).T) >= least).all()
+            assert not long or not ground.covers(shapely.LineString(instead))
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_nearly_as_few_as_can_be(seed):
     inner, outer = corridor(seed, 40, 1.0)
-    found, least = len(strainers(inner, outer, closed=False)) - 1, fewest(inner, outer)
+    found, least = len(strainers(inner, outer, 3.0, closed=False)) - 1, fewest(inner, outer)
     assert least <= found <= least * 1.25 + 1
 
 
 def test_straight_on_is_one_strain():
     inner = np.column_stack([np.arange(50.0), np.zeros(50)])
-    posts = strainers(inner, inner - [0, 2], closed=False)
+    posts = strainers(inner, inner - [0, 2], 3.0, closed=False)
     assert posts.tolist() == [[0, -1], [49, -1]]
 
 
@@ -81,7 +102,7 @@ def test_a_ring_comes_back_to_its_first_post():
     way = np.linspace(0, 2 * np.pi, 61)
     ring = np.column_stack([np.cos(way), np.sin(way)])
     ring[-1] = ring[0]
-    posts = strainers(30 * ring, 32 * ring, closed=True)
+    posts = strainers(30 * ring, 32 * ring, 3.0, closed=True)
     assert (posts[0] == posts[-1]).all()
     line = shapely.LineString(posts)
     assert line.distance(shapely.Point(0, 0)) >= 30 * np.cos(np.pi / 60) - 1e-9
@@ -105,7 +126,7 @@ def test_two_posts_near_each_other_are_made_one():
     """A corridor round one square corner, its gateways half a metre apart there: no strain of half a metre."""
     inner = np.array([[0.0, 0], [50, 0], [50, 0], [50.0, 0], [50, 40]])
     outer = np.array([[0.0, -2], [50, -2], [51.4, -1.4], [52, 0], [52, 40]])
-    posts = strainers(inner, outer, closed=False)
+    posts = strainers(inner, outer, 3.0, closed=False)
     assert len(posts) == 3
     assert np.hypot(*np.diff(posts, axis=0).T).min() > 30
 
@@ -115,7 +136,7 @@ def test_a_ring_begins_at_one_of_its_corners():
     corners = [(20, 0), (40, 0), (40, 20), (40, 40), (20, 40), (0, 40), (0, 20), (0, 0), (20, 0)]
     inner = np.array(corners, float)
     outer = inner + np.sign(inner - 20)
-    posts = strainers(inner[::1], outer, closed=True)
+    posts = strainers(inner, outer, 3.0, closed=True)
     assert (posts[0] == posts[-1]).all()
     assert len(posts) == 5
     assert np.hypot(*np.diff(posts, axis=0).T).min() > 30

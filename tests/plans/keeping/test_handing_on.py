@@ -181,6 +181,56 @@ def test_geojson(plan, farm, tmp_path):
     assert read_geojson(path, path.read_bytes()).read == 85
 
 
+def test_a_ring_round_both_banks_is_named_so(farm, tmp_path):
+    """Beside the ring, a fence of one bank keeps its name; so do gates and floodgates."""
+    plan = made_plan(farm)
+    (left,) = (shapely.union_all([strip.outline for strip in plan.strips]),)
+    right = shapely.transform(left, lambda at: at - [0, 14])
+    around = shapely.union_all([left, right]).envelope.buffer(1, join_style="mitre").exterior
+    ring = replace(plan.fences[0], side=1, line=shapely.LineString(around.coords), angles_deg=np.zeros(5))
+    both = replace(
+        plan, strips=(*plan.strips, replace(plan.strips[0], side=1, outline=right)), fences=(ring, *plan.fences)
+    )
+    for name in ("p.gpx", "p.geojson", "p.gpkg"):
+        write_pegging(both, farm, tmp_path / name)
+    named = [track.find(f"{GPX}name").text for track in ET.parse(tmp_path / "p.gpx").getroot().iter(f"{GPX}trk")]
+    assert named == ["Fence 1, both banks", "Fence 2, left bank"]
+    features = json.loads((tmp_path / "p.geojson").read_text(encoding="utf-8"))["features"]
+    assert [one["properties"]["bank"] for one in features if one["properties"]["kind"] == "fence"] == ["both", "left"]
+    assert gpd.read_file(tmp_path / "p.gpkg", layer="fence")["bank"].tolist() == ["both", "left"]
+    assert set(gpd.read_file(tmp_path / "p.gpkg", layer="gates")["bank"]) == {"both", "left"}
+
+
+def test_sides_are_those_looking_downstream(tmp_path):
+    """Along a creek that runs east the left bank lies to the north, whatever the file."""
+    farm = creek_farm(shapely.LineString([(1_812_000, 5_478_000), (1_812_100, 5_478_000)]))
+    recipe = Recipe(
+        "",
+        (WidthRule(width_m=8.0),),
+        (Zone("Bank", share=1.0, between_m=2.0, within_m=2.0, mix=(Kin("tōtara", 1.0),)),),
+    )
+    plan = make_plan(farm, Stretch("Sedge Creek", ("left", "right")), recipe)
+    write_pegging(plan, farm, tmp_path / "p.csv")
+    write_pegging(plan, farm, tmp_path / "p.geojson")
+    write_pegging(plan, farm, tmp_path / "p.gpkg")
+    write_pegging(plan, farm, tmp_path / "p.gpx")
+    with (tmp_path / "p.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["bank"] for row in rows} == {"left", "right"}
+    assert all((float(row["y"]) > 5_478_000) == (row["bank"] == "left") for row in rows)
+    for layer in ("plants", "zones", "fence", "gates"):
+        found = gpd.read_file(tmp_path / "p.gpkg", layer=layer)
+        north = found.geometry.representative_point().y > 5_478_000
+        assert (north == (found["bank"] == "left")).all()
+    banks = gpd.read_file(tmp_path / "p.geojson").to_crs(2193)
+    banks = banks[banks["bank"].notna()]
+    assert ((banks.geometry.representative_point().y > 5_478_000) == (banks["bank"] == "left")).all()
+    for track in ET.parse(tmp_path / "p.gpx").getroot().iter(f"{GPX}trk"):
+        points = list(track.iter(f"{GPX}trkpt"))
+        _, y = transform(*(np.array([float(at.get(key)) for at in points]) for key in ("lon", "lat")), 4326, 2193)
+        assert ("left" in track.find(f"{GPX}name").text) == (y.mean() > 5_478_000)
+
+
 def test_csv(plan, farm, tmp_path):
     path = tmp_path / "pegs.csv"
     write_pegging(plan, farm, path)

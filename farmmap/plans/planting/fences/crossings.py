@@ -9,8 +9,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from farmmap.figures.banks import SIDES
 from farmmap.plans.planting.fences.outline import free_ends
 from farmmap.plans.planting.ground.stretch import CreekPart
+from farmmap.plans.planting.plan import FenceLine, PlantingPlan
 
 Floats = NDArray[np.float64]
 
@@ -84,6 +86,18 @@ def crossings_of(
         off = shapely.distance(shapely.points(own_met)[:, None], tips[None, :]).min(axis=1)
         own_met = own_met[off > TIP_M + half]
     return Crossings(own_met, _met(line, others), line.is_closed and _beside_both(line, grounds))
+
+
+def bank_of_fence(plan: PlantingPlan, fence: FenceLine) -> str:
+    """Return along which bank a fence of a plan runs, looking downstream: ``left``, ``right`` or ``both``."""
+    if fence.line.is_closed:
+        parts = [
+            [part for strip in plan.strips if strip.side == side for part in shapely.get_parts(strip.outline)]
+            for side in (0, 1)
+        ]
+        if _beside_both(fence.line, {side: shapely.multipolygons(found) for side, found in enumerate(parts)}):
+            return "both"
+    return SIDES[fence.side]
 
 
 def _met(line: shapely.LineString, creeks: shapely.Geometry) -> Floats:

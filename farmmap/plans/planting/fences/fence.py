@@ -18,14 +18,16 @@ from farmmap.farm.farm import Farm
 from farmmap.farm.heights import Heights
 from farmmap.figures.creek_lines import Creek, creeks_of
 from farmmap.figures.remembered import Remembered
+from farmmap.figures.united import united
 from farmmap.plans.planting.fences.crossings import Crossings, crossings_of, own_water
+from farmmap.plans.planting.fences.farm_lines import farm_boundary, farm_tracks
 from farmmap.plans.planting.fences.flood_spans import flood_spans
 from farmmap.plans.planting.fences.gates import APART_M, Gated, at_tracks, gated, posts_between, wanted_gates
 from farmmap.plans.planting.fences.outer_edge import LEAST_GIVE_M, Corridor, corridors
 from farmmap.plans.planting.fences.standing_fences import without_standing
-from farmmap.plans.planting.fences.stock_water import troughs
+from farmmap.plans.planting.fences.stock_water import Kept, kept_from_creeks, kept_from_grounds, troughs
 from farmmap.plans.planting.fences.strains import split_evenly, strainers, turns_deg
-from farmmap.plans.planting.fences.words import bank_words, said_of
+from farmmap.plans.planting.fences.words import said_of
 from farmmap.plans.planting.ground.stretch import CreekPart
 from farmmap.plans.planting.plan import FenceLine
 from farmmap.plans.planting.recipes.recipe import FenceWish
@@ -42,7 +44,11 @@ class Fencing:
     notes: tuple[str, ...]
 
 
+MOST_LEAST_M = 5.0
+"""Longer strains are built without more ado, however far apart posts stand; our own choice. [ground m]"""
+
 _CREEKS: Remembered[list[Creek]] = Remembered(2)
+_KEPT: Remembered[Kept] = Remembered(2)
 _LAST: Remembered[Fencing] = Remembered(4)
 
 
@@ -108,11 +114,13 @@ def _worked_out(
     found = without_standing(farm, found, set_back + give, scale, notes)
     crossed = shapely.MultiLineString([line for line, _ in others])
     own = own_water(part, 2 * (set_back + give), crossed)
-    tracks = _tracks(farm)
+    tracks, boundary, creeks = farm_tracks(farm), farm_boundary(farm), _creeks(farm)
+    outlines = kept_from_grounds(grounds.values(), wish.water_off_m * scale)
     lines: list[FenceLine] = []
     crossings: list[Crossings] = []
+    unseen, dry = 0.0, 0
     for corridor in found:
-        corners = strainers(corridor.inner, corridor.outer, closed=corridor.closed)
+        corners = strainers(corridor.inner, corridor.outer, least_strain_m(wish) * scale, closed=corridor.closed)
         plain = shapely.LineString(corners)
         fence = _hung(corners, corridor, tracks, wish, scale)
         line = shapely.LineString(fence.posts)
@@ -121,28 +129,19 @@ def _worked_out(
         lengths = np.hypot(*np.diff(fence.posts, axis=0).T) / scale
         posts_in = np.where(fence.openings, 0, posts_between(lengths, wish.post_m))
         bays = int((posts_in + 1)[~fence.openings].sum())
-        bank = bank_words(corridor.side, met)
         flooded: shapely.Geometry = shapely.MultiLineString()
         if heights is not None and wish.flood_m > 0:
             flooded, unknown = flood_spans(farm, heights, line, wish.flood_m, _runs_back(corners, corridor, wish))
-            if unknown > 0:
-                notes.append(
-                    f"No heights are known under {100 * unknown:.0f} % of the fence {bank}; look there "
-                    "yourself whether floods reach it."
-                )
+            unseen += unknown * line.length
         water, without = troughs(
             plain,
             wish.water_every_m * scale,
             wish.water_off_m * scale,
-            list(grounds.values()),
-            [reach for creek in _creeks(farm) for reach in creek.reaches],
-            _boundary(farm),
+            outlines,
+            _KEPT.get((creeks,), (), lambda: kept_from_creeks([reach for creek in creeks for reach in creek.reaches])),
+            boundary,
         )
-        if without:
-            notes.append(
-                f"{without} of the troughs {bank} found no place {wish.water_off_m:g} m outside the fence "
-                "on the farm's own ground and clear of other creeks' margins; place them yourself."
-            )
+        dry += without
         lines.append(
             FenceLine(
                 side=corridor.side,
@@ -161,7 +160,22 @@ def _worked_out(
                 floodgates=np.vstack([met.own, met.others]),
             )
         )
+    if unseen > 0:
+        notes.append(
+            f"No heights are known under {unseen / scale:.0f} m of the fence; see there yourself whether floods "
+            "reach it."
+        )
+    if dry:
+        notes.append(
+            f"{dry} {'trough' if dry == 1 else 'troughs'} found no place {wish.water_off_m:g} m outside the fence "
+            "on the farm and clear of creeks and their margins; place them yourself."
+        )
     return Fencing(tuple(lines), (*notes, *said_of(lines, crossings, wish, part.creek.name, heights)))
+
+
+def least_strain_m(wish: FenceWish) -> float:
+    """Return the shortest strain that is built if it can be helped: from post to post, in ground metres."""
+    return min(wish.post_m, MOST_LEAST_M)
 
 
 def _creeks(farm: Farm) -> list[Creek]:
@@ -196,16 +210,7 @@ def _over_creeks(ground: shapely.Geometry, others: list[tuple[shapely.LineString
             around = shapely.intersection(ground, shapely.buffer(line, 2 * reach + 1))
             closed = shapely.buffer(shapely.buffer(around, reach, join_style="mitre"), -reach, join_style="mitre")
             filled.append(shapely.intersection(closed, shapely.buffer(line, reach)))
-    return shapely.union_all(filled) if len(filled) > 1 else ground
-
-
-def _tracks(farm: Farm) -> shapely.Geometry | None:
-    lines = farm.tracks.geometry.to_numpy() if len(farm.tracks) else []
-    return shapely.union_all(lines) if len(lines) else None
-
-
-def _boundary(farm: Farm) -> shapely.Geometry | None:
-    return shapely.union_all(farm.boundary.geometry.to_numpy()) if len(farm.boundary) else None
+    return united(filled) if len(filled) > 1 else ground
 
 
 def _returns(corridor: Corridor, wish: FenceWish) -> tuple[bool, bool]:
@@ -236,6 +241,6 @@ def _hung(corners: Floats, corridor: Corridor, tracks: shapely.Geometry | None, 
         wanted = at_tracks(line, tracks, scale)
     else:
         wanted = wanted_gates(line, tracks, wish.gates_every_m * scale, _returns(corridor, wish), scale)
-    fence = gated(corners, wanted, gate, APART_M * scale)
+    fence = gated(corners, wanted, gate, APART_M * scale, least_strain_m(wish) * scale)
     posts, owner = split_evenly(fence.posts, wish.strain_most_m * scale, fence.openings)
     return Gated(posts, fence.openings[owner])

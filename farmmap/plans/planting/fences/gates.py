@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -55,7 +57,7 @@ class Gated:
         return (self.posts[:-1][self.openings] + self.posts[1:][self.openings]) / 2
 
 
-def gated(posts: Floats, wanted: Iterable[Wanted], gate: float, apart: float) -> Gated:
+def gated(posts: Floats, wanted: Iterable[Wanted], gate: float, apart: float, least: float) -> Gated:
     """Put gates into a fence, each within one straight run, as near as can be to where it is wanted.
 
     Parameters
@@ -68,6 +70,8 @@ def gated(posts: Floats, wanted: Iterable[Wanted], gate: float, apart: float) ->
         Width of a gate. [grid m]
     apart : float
         From the middle of one gate to the next at least. [grid m]
+    least : float
+        No shorter strain is left beside a gate if there is a run long enough; if there is none, the longest is taken.
 
     Returns
     -------
@@ -78,15 +82,16 @@ def gated(posts: Floats, wanted: Iterable[Wanted], gate: float, apart: float) ->
     starts = np.append(0.0, np.cumsum(np.hypot(*np.diff(posts, axis=0).T)))
     lengths = np.diff(starts)
     round_again = float(starts[-1]) if len(posts) > 3 and (posts[0] == posts[-1]).all() else np.inf
+    longest = float(lengths.max())
     begins: list[float] = []
-    for want in wanted if gate > 0 and lengths.max() >= gate + _HAIR else ():
-        room = next(room for room in (want.hung, want.hung / 3, _HAIR) if lengths.max() >= gate + room)
-        fits = np.flatnonzero(lengths >= gate + room)
-        lows, highs = starts[fits], starts[fits + 1] - gate
-        begin = np.clip(want.at - gate / 2, lows, highs)
-        before, behind = begin - lows, highs - begin
-        begin = np.where(before < np.minimum(want.hung, behind), lows, np.where(behind < want.hung, highs, begin))
-        chosen = float(begin[np.argmin(np.abs(begin + gate / 2 - want.at))])
+    runs: dict[float, tuple[list[float], list[float]]] = {}
+    for want in wanted if gate > 0 and longest >= gate + _HAIR else ():
+        hung = max(want.hung, least)
+        room = next((room for room in (hung, least) if longest >= gate + room), longest - gate)
+        if room not in runs:
+            fits = np.flatnonzero(lengths >= gate + room - _HAIR)
+            runs[room] = starts[fits].tolist(), (starts[fits + 1] - gate).tolist()
+        chosen = _begin(want.at - gate / 2, hung, *runs[room])
         off = [abs(chosen - other) for other in begins]
         if all(min(one, round_again - one) >= max(apart, 2 * gate) for one in off):
             begins.append(chosen)
@@ -102,6 +107,19 @@ def gated(posts: Floats, wanted: Iterable[Wanted], gate: float, apart: float) ->
         else np.zeros(len(middles), bool)
     )
     return Gated(places, inside)
+
+
+def _begin(wanted: float, hung: float, lows: list[float], highs: list[float]) -> float:
+    """Where a gate begins in the run nearest to where it is wanted, of runs with these first and last beginnings."""
+    place = bisect_right(lows, wanted)
+    around = slice(max(place - 2, 0), place + 1)
+    nearest = (math.inf, 0.0)
+    for low, high in zip(lows[around], highs[around], strict=True):
+        begin = min(max(wanted, low), high)
+        before, behind = begin - low, high - begin
+        begin = low if before < min(hung, behind) else high if behind < hung else begin
+        nearest = min(nearest, (abs(begin - wanted), begin))
+    return nearest[1]
 
 
 def wanted_gates(

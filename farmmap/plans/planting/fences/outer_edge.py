@@ -26,6 +26,8 @@ from farmmap.plans.planting.fences.outline import (
     bands_beside,
     distance_each,
     edges_of,
+    lengths_along,
+    lengths_each,
     moved_on,
     plain_parts,
 )
@@ -142,7 +144,7 @@ def _landward(
     corners: Floats, edges: Edges, longest: float, room: tuple[float, float], *, ends: bool
 ) -> list[Corridor]:
     """Cut a ring where it comes to the water, and keep what runs along the land."""
-    corners = corners[np.append(True, np.hypot(*np.diff(corners, axis=0).T) > 1e-6)]
+    corners = corners[np.append(True, lengths_each(corners) > 1e-6)]
     if len(corners) < 4:
         return []
     corners[-1] = corners[0]
@@ -152,18 +154,19 @@ def _landward(
     places = sorted(cuts)
     runs = [(0.0, 0.0)] if len(places) < 2 else list(zip(places, [*places[1:], places[0]], strict=True))
     both = np.hstack([corners, out])
-    lands = [_lands(_run(both, *run)[:, :2], edges, dry, longest, int(len(places) > 1)) for run in runs]
+    drawn = {run: _run(both, *run) for run in runs}
+    lands = [_lands(line[:, :2], edges, dry, longest, int(len(places) > 1)) for line in drawn.values()]
     if MIXED in lands:
         both, runs, lands = _told_apart(both, edges, dry)
-        cuts = {}
+        cuts, drawn = {}, {}
     found: list[Corridor] = []
     for (begin, end), side in _joined(runs, lands):
-        run = _run(both, begin, end)
+        run = drawn[begin, end] if (begin, end) in drawn else _run(both, begin, end)
         line, normal = run[:, :2], run[:, 2:]
         if begin != end and cuts:  # along the cut, not half-way round a corner
             for at, way in ((0, cuts[begin]), (-1, cuts[end])):
                 normal[at] = way if way @ normal[at] > SQUARE else normal[at]
-        if begin == end or np.hypot(*np.diff(line, axis=0).T).sum() >= longest:
+        if begin == end or lengths_each(line).sum() >= longest:
             ways = _fewer(np.hstack([line, line + room[0] * normal]), room[1])
             found.append(Corridor(side, begin == end, ways[:, :2], ways[:, 2:]))
     return found
@@ -171,24 +174,23 @@ def _landward(
 
 def _fewer(ways: Floats, fine: float) -> Floats:
     """Leave out gateways whose two ends lie all but straight between those of their neighbours."""
-    for _ in range(PASSES):
-        every_other = np.arange(1, len(ways) - 1, 2)
-        straight = np.ones(len(every_other), bool)
-        for end in (slice(0, 2), slice(2, 4)):
-            here, before, behind = (ways[every_other + step][:, end] for step in (0, -1, 1))
-            straight &= distance_each(here, before, behind) <= fine / PASSES
-        if not straight.any() or len(ways) <= MOST_PLAIN:
+    ends = ways.reshape(-1, 2, 2)
+    for part_of in PASSES:
+        if len(ends) <= MOST_PLAIN:
             break
-        ways = np.delete(ways, every_other[straight], axis=0)
-    return ways
+        here, before, behind = ends[1:-1:2], ends[:-2:2], ends[2::2]
+        straight = (distance_each(here, before, behind) <= fine * part_of).all(axis=1)
+        kept = np.ones(len(ends), bool)
+        kept[1:-1:2] = ~straight
+        ends = ends[kept]
+    return ends.reshape(-1, 4)
 
 
 def _outward(corners: Floats) -> Floats:
     """Directions square outwards at the corners of a ring that has its ground to the left, of length 1."""
-    steps = np.diff(corners, axis=0)
-    steps = steps / np.hypot(*steps.T)[:, None]
-    both = steps + np.roll(steps, 1, axis=0)
-    long = np.hypot(*both.T)[:, None]
+    steps = np.diff(corners, axis=0) / lengths_each(corners)[:, None]
+    both = steps + np.vstack([steps[-1:], steps[:-1]])
+    long = np.sqrt(both[:, :1] * both[:, :1] + both[:, 1:] * both[:, 1:])
     both = np.where(long > 1e-9, both / np.maximum(long, 1e-9), steps)
     both = np.vstack([both, both[:1]])
     return np.column_stack([both[:, 1], -both[:, 0]])
@@ -196,18 +198,19 @@ def _outward(corners: Floats) -> Floats:
 
 def _cuts(corners: Floats, edges: Edges, dry: NDArray[np.bool_], longest: float) -> dict[float, Floats]:
     """Where on a ring (number of the piece and share of it) land and water meet, and which way the cut runs."""
-    begins, steps = corners[:-1], np.diff(corners, axis=0)
+    x, y = corners.T.copy()
+    x, y, step_x, step_y = x[:-1], y[:-1], np.diff(x), np.diff(y)
     out: dict[float, Floats] = {}
     for tip, way in _tips(edges, dry):
-        turned = steps[:, 0] * way[1] - steps[:, 1] * way[0]
-        off = tip - begins
+        turned = step_x * way[1] - step_y * way[0]
+        off_x, off_y = tip[0] - x, tip[1] - y
         with np.errstate(divide="ignore", invalid="ignore"):
-            share = (off[:, 0] * way[1] - off[:, 1] * way[0]) / turned
-            far = (off[:, 0] * steps[:, 1] - off[:, 1] * steps[:, 0]) / turned
+            share = (off_x * way[1] - off_y * way[0]) / turned
+            far = (off_x * step_y - off_y * step_x) / turned
         met = np.flatnonzero((share >= -HAIR) & (share <= 1 + HAIR) & (far >= -HAIR) & (far <= longest))
         if len(met):
             nearest = met[np.argmin(far[met])]
-            out[round(float(nearest + np.clip(share[nearest], 0, 1)), 9) % len(steps)] = way
+            out[round(float(nearest + np.clip(share[nearest], 0, 1)), 9) % len(x)] = way
     return out
 
 
@@ -251,9 +254,8 @@ def _along(edges: Edges, at: int, way: int, span: tuple[int, int], tip: Floats, 
 def _run(values: Floats, begin: float, end: float) -> Floats:
     """Piece of a ring's corners, and of what belongs to them, from one place to another, round its start if need be."""
     first, last = math.floor(begin) + 1, math.ceil(end) - 1
-    count = len(values) - 1
-    inside = np.arange(first, last + 1) if begin < end else np.append(np.arange(first, count), np.arange(last + 1))
-    line = np.vstack([_at(values, begin), values[inside], _at(values, end)])
+    inside = [values[first : last + 1]] if begin < end else [values[first:-1], values[: last + 1]]
+    line = np.vstack([_at(values, begin), *inside, _at(values, end)])
     return line[moved_on(line)]
 
 
@@ -267,18 +269,13 @@ def _lands(line: Floats, edges: Edges, dry: NDArray[np.bool_], longest: float, s
 
     Of the places looked at, ``stray`` may be nearest to something else, as in a closed inlet.
     """
-    lengths = np.append(0.0, np.cumsum(np.hypot(*np.diff(line, axis=0).T)))
+    lengths = lengths_along(line)
     along = lengths[-1] * (np.arange(5) + 0.5) / 5
     points = np.column_stack([np.interp(along, lengths, line[:, axis]) for axis in (0, 1)])
-    reach_x = np.abs(edges.middles[:, 0] - points[:, :1])
-    reach_y = np.abs(edges.middles[:, 1] - points[:, 1:])
-    around = np.maximum(reach_x, reach_y) - edges.halves <= longest  # no other piece is as near as this
-    sides: list[int] = []
-    for point, close in zip(points, around, strict=True):
-        near = np.flatnonzero(close) if close.any() else np.arange(len(close))
-        off = distance_each(point, edges.begins[near], edges.ends[near])
-        if off.min() < np.where(dry[near], np.inf, off).min() - HAIR:  # level with a corner of both: water
-            sides.append(int(edges.side[near[off.argmin()]]))
+    near = edges.near(points, longest)  # no other piece is as near as this
+    off = distance_each(points[:, None], edges.begins[near], edges.ends[near])
+    landward = off.min(axis=1) < np.where(dry[near], np.inf, off).min(axis=1) - HAIR  # level with both: water
+    sides = edges.side[near[off.argmin(axis=1)[landward]]]
     if min(len(sides), len(points) - len(sides)) > stray:
         return MIXED
     return int(np.bincount(sides).argmax()) if 2 * len(sides) > len(points) else WATER
@@ -298,7 +295,7 @@ def _told_apart(
     runs, lands
         Its runs and what they lie along.
     """
-    lengths = np.append(0.0, np.cumsum(np.hypot(*np.diff(both[:, :2], axis=0).T)))
+    lengths = lengths_along(both[:, :2])
     steps = np.arange(1, math.ceil(lengths[-1] / TOLD_M)) * TOLD_M
     along = np.unique(np.concatenate([lengths, steps[steps < lengths[-1]]]))
     both = np.column_stack([np.interp(along, lengths, column) for column in both.T])

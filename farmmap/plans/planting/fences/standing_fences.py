@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.banks import SIDES
+from farmmap.plans.planting.fences.farm_lines import farm_boundary
 from farmmap.plans.planting.fences.outer_edge import Corridor
 
 Floats = NDArray[np.float64]
@@ -44,7 +45,7 @@ def without_standing(farm: Farm, found: list[Corridor], reach: float, scale: flo
         What was left out is put down here.
     """
     lines = farm.fences.geometry[farm.fences["stage"] == "existing"].to_numpy() if len(farm.fences) else np.array([])
-    farm_ground = shapely.union_all(farm.boundary.geometry.to_numpy()) if len(farm.boundary) else None
+    farm_ground = farm_boundary(farm)
     spared, beyond = [0.0, 0.0], [0.0, 0.0]
     left: list[Corridor] = []
     for corridor in found:
@@ -61,18 +62,23 @@ def without_standing(farm: Farm, found: list[Corridor], reach: float, scale: flo
             kept = shapely.difference(kept, along)
         gaps = (2 * reach, min(CHINK_M * scale, 2 * reach))
         left += [corridor] if kept is middle else _cut(corridor, middle, kept, along, gaps)
-    for side, bank in enumerate(SIDES):
-        if spared[side] > 0:
-            notes.append(
-                f"{spared[side] / scale:.0f} m along the {bank} bank have a fence already; none is counted there. "
-                "See that it is stock-proof and that the new fence joins it."
-            )
-        if beyond[side] > scale:
-            notes.append(
-                f"{beyond[side] / scale:.0f} m on the {bank} bank reach the farm's boundary, where no new fence is "
-                "counted: the boundary fence has to hold the stock there."
-            )
+    if sum(spared) > 0:
+        notes.append(
+            f"{_by_bank(spared, 0, scale)} have a fence already; none is counted there. See that it is stock-proof and "
+            "that the new fence joins it."
+        )
+    if max(beyond) > scale:
+        notes.append(
+            f"{_by_bank(beyond, scale, scale)} reach the farm's boundary, where no new fence is counted: the boundary "
+            "fence has to hold the stock there."
+        )
     return left
+
+
+def _by_bank(lengths: list[float], least: float, scale: float) -> str:
+    """Lengths on the grid in words, those of more than the least."""
+    pairs = zip(lengths, SIDES, strict=True)
+    return " and ".join(f"{length / scale:.0f} m on the {bank} bank" for length, bank in pairs if length > least)
 
 
 def _served(line: shapely.Geometry, near: NDArray[np.object_], reach: float) -> shapely.Geometry:

@@ -17,6 +17,7 @@ from farmmap.figures.areas import polygons_only
 from farmmap.figures.banks import SIDES
 from farmmap.files import geopackage
 from farmmap.files.placing import unsafe_until_synced
+from farmmap.plans.planting.fences.crossings import bank_of_fence
 from farmmap.plans.planting.keeping.pegging import pegging
 from farmmap.plans.planting.plan import PlantingPlan
 
@@ -94,7 +95,7 @@ def _others(connection: sqlite3.Connection, plan: PlantingPlan, srs_id: int) -> 
     _layer(connection, "zones", "Zones", "MULTIPOLYGON", columns, _filled(zones, outlines, srs_id), srs_id)
     fences = [
         (
-            SIDES[fence.side],
+            bank_of_fence(plan, fence),
             fence.length_m,
             len(fence.angles_deg) - int(fence.line.is_closed),
             fence.posts,
@@ -111,7 +112,7 @@ def _others(connection: sqlite3.Connection, plan: PlantingPlan, srs_id: int) -> 
     lines = _shapes([fence.line for fence in plan.fences])
     _layer(connection, "fence", "Fences to be built", "LINESTRING", columns, _filled(fences, lines, srs_id), srs_id)
     marks = [
-        (kind, SIDES[fence.side], fence.gate_m if kind == "gate" else None, place)
+        (kind, bank_of_fence(plan, fence), fence.gate_m if kind == "gate" else None, place)
         for kind, attribute in (("gate", "gates"), ("floodgate", "floodgates"), ("trough", "troughs"))
         for fence in plan.fences
         for place in np.asarray(getattr(fence, attribute), np.float64).reshape(-1, 2).tolist()

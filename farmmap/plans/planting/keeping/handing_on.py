@@ -22,6 +22,7 @@ from farmmap.errors import BadInput
 from farmmap.figures.areas import polygons_only
 from farmmap.figures.banks import SIDES
 from farmmap.files.placing import part_file, put_in_place
+from farmmap.plans.planting.fences.crossings import bank_of_fence
 from farmmap.plans.planting.keeping.handed_geopackage import must_be_handed_on, write_geopackage
 from farmmap.plans.planting.keeping.pegging import lon_lat, pegging
 from farmmap.plans.planting.outcome.order import bought, order_lines
@@ -214,9 +215,9 @@ def _write_gpx(plan: PlantingPlan, farm: Farm, part: Path) -> None:
         corners = shapely.get_coordinates(fence.line)
         lon, lat = lon_lat(farm.grid, corners[:, 0], corners[:, 1])
         _known(lon)
+        bank = _bank_words(bank_of_fence(plan, fence))
         text.append(
-            f"<trk><name>Fence {at}, {SIDES[fence.side]} bank</name><desc>{fence.length_m:.0f} m</desc>"
-            "<type>fence</type><trkseg>\n"
+            f"<trk><name>Fence {at}, {bank}</name><desc>{fence.length_m:.0f} m</desc><type>fence</type><trkseg>\n"
         )
         text += [f'<trkpt lat="{y:.8f}" lon="{x:.8f}"/>\n' for y, x in zip(lat.tolist(), lon.tolist(), strict=True)]
         text.append("</trkseg></trk>\n")
@@ -229,7 +230,11 @@ def _xml(text: str) -> str:
 
 
 def _described(bank: str, zone: str, name: str, stock: str) -> str:
-    return ", ".join(word for word in (f"{bank} bank", zone, name, stock) if word)
+    return ", ".join(word for word in (_bank_words(bank), zone, name, stock) if word)
+
+
+def _bank_words(bank: str) -> str:
+    return "both banks" if bank == "both" else f"{bank} bank"
 
 
 def _marks(plan: PlantingPlan) -> list[tuple[str, str, Floats]]:
@@ -263,7 +268,7 @@ def _write_geojson(plan: PlantingPlan, farm: Farm, part: Path) -> None:
             {
                 "kind": "fence",
                 "number": at,
-                "bank": SIDES[fence.side],
+                "bank": bank_of_fence(plan, fence),
                 "length_m": round(fence.length_m, 2),
                 "strainers": len(fence.angles_deg) - int(fence.line.is_closed),
                 "posts": fence.posts,
