@@ -9,8 +9,9 @@ works on pieces of 1 km each, which is the friendlier way for it: on one long li
 
 Beside it in the same run, by turns: the whole plan (ground of each zone, fence, what is kept clear, places, mix,
 areas), for a width that it has not met, at rest and while something is dragged (``quick``); the places alone on the
-very same strips; the expected cover at four ages; and the plan of the recipe sedge_edge_10m.toml of the sample farm,
-whose zones are in other patterns. Medians; a ratio is ours over plain.
+very same strips; the sketch that may be shown of a long stretch meanwhile; the expected cover at four ages; and plan
+and sketch of the recipe sedge_edge_10m.toml of the sample farm, whose zones are in other patterns. Medians; a ratio is
+ours over plain.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ from farmmap.figures.banks import SIDES
 from farmmap.plans.planting.ground.stretch import CreekPart, Stretch, find_part
 from farmmap.plans.planting.ground.strips import zone_reach
 from farmmap.plans.planting.ground.widths import steady
-from farmmap.plans.planting.make import make_plan
+from farmmap.plans.planting.make import make_plan, plan_sketch
 from farmmap.plans.planting.outcome.cover import expected_cover
 from farmmap.plans.planting.places.places import places
 from farmmap.plans.planting.places.rows import row_distances
@@ -59,7 +60,19 @@ PIECE_M = 1000.0
 STEP_M = 0.01
 FRAME_MS = 1000 / 60
 
-HEAD = ("km", "plants", "plain", "plan, dragged", "ratio", "plan, at rest", "ratio", "places", "ratio", "cover")
+HEAD = (
+    "km",
+    "plants",
+    "plain",
+    "plan, dragged",
+    "ratio",
+    "plan, at rest",
+    "ratio",
+    "places",
+    "ratio",
+    "sketch",
+    "cover",
+)
 
 
 @dataclass(frozen=True)
@@ -95,8 +108,11 @@ def places_alone(part: CreekPart, plan: PlantingPlan, reach: tuple[tuple[float, 
         for strip in plan.strips
     ]
     apart = [np.full(len(one), least_apart_m(zones[strip.zone])) for one, strip in zip(found, plan.strips, strict=True)]
+    patch = np.repeat(
+        [place if one.known_apart else -1 for place, one in enumerate(found)], [len(one) for one in found]
+    )
     x, y = (np.concatenate([getattr(one, axis) for one in found]) for axis in "xy")
-    return int(kept_apart(x, y, np.concatenate(apart)).sum())
+    return int(kept_apart(x, y, np.concatenate(apart), patch).sum())
 
 
 def pieces_of(farm: Farm, km: float) -> list[Piece]:
@@ -136,13 +152,15 @@ def _measured(km: float, repeats: int, kinds: PlantKinds) -> tuple[list[str], fl
         lambda: make_plan(farm, BOTH, next(widths), quick=True),
         lambda: make_plan(farm, BOTH, next(widths)),
         lambda: places_alone(part, plan, reach),
+        lambda: plan_sketch(farm, BOTH, next(widths)),
         lambda: expected_cover(farm, plan, kinds, YEARS, quick=True),
     ]
     turns = [[_timed(work) for work in works] for _ in range(repeats)]
-    beside, dragged, rest, alone, cover = (statistics.median(column) for column in zip(*turns, strict=True))
+    beside, dragged, rest, alone, sketch, cover = (statistics.median(column) for column in zip(*turns, strict=True))
     cells = (
         *(f"{km:g}", f"{len(plan.plants)}", f"{beside:.1f}", f"{dragged:.1f}", f"{dragged / beside:.2f}"),
-        *(f"{rest:.1f}", f"{rest / beside:.2f}", f"{alone:.1f}", f"{alone / beside:.2f}", f"{cover:.1f}"),
+        *(f"{rest:.1f}", f"{rest / beside:.2f}", f"{alone:.1f}", f"{alone / beside:.2f}"),
+        *(f"{sketch:.1f}", f"{cover:.1f}"),
     )
     return list(cells), dragged
 
@@ -151,10 +169,11 @@ def _other_patterns(km: float, repeats: int, kinds: PlantKinds) -> str:
     """What a redraw takes for the sample farm's own recipe, while its width is dragged."""
     recipe = read_recipe(sample_farm_path().parent / "sedge_edge_10m.toml", kinds.find)
     farm = creek_farm(sine_generated_creek(km * 1000, round(km * 1000 / CORNER_M) + 1, 60.0, 150.0))
-    wide = (replace(recipe, widths=(WidthRule(width_m=10.0 + STEP_M * step),)) for step in range(repeats + 1))
+    wide = (replace(recipe, widths=(WidthRule(width_m=10.0 + STEP_M * step),)) for step in range(2 * repeats + 1))
     plan = make_plan(farm, BOTH, next(wide), quick=True)
-    took = statistics.median(_timed(lambda: make_plan(farm, BOTH, next(wide), quick=True)) for _ in range(repeats))
-    return f"{km:g} km by {recipe.title}: {took:.1f} ms dragged, {len(plan.plants)} plants\n"
+    works = (lambda: make_plan(farm, BOTH, next(wide), quick=True), lambda: plan_sketch(farm, BOTH, next(wide)))
+    took, sketch = (statistics.median(_timed(work) for _ in range(repeats)) for work in works)
+    return f"{km:g} km by {recipe.title}: {took:.1f} ms dragged, {sketch:.1f} ms sketched, {len(plan.plants)} plants\n"
 
 
 def main() -> None:

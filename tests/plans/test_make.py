@@ -10,14 +10,14 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import LineString, Point, box
+from shapely import LineString, box
 
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm, shaped
 from farmmap.farm.schema import TABLES
 from farmmap.files.farm_file import read_farm
 from farmmap.plans.planting.ground.stretch import Stretch
-from farmmap.plans.planting.make import make_plan
+from farmmap.plans.planting.make import about_plants, make_plan, plan_sketch
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.kinds import plant_kinds
 from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Pattern, Recipe, SetBacks, Step, WidthRule, Zone
@@ -25,6 +25,7 @@ from farmmap.plans.planting.recipes.recipe_file import read_recipe
 from farmmap.resource_files import sample_farm_path
 from farmmap.scene.backdrops import find_backdrops
 from tests.conftest import EAST, NORTH, small_farm
+from tests.plans.any_creek import likely_creeks
 from tests.plans.meanders import RIVER_LINES, creek_farm, seine_creek, sine_generated_creek, wandering_creek
 from tests.plans.plan_checks import DENSITY, assert_sound, counted, of_one_zone, slope
 
@@ -61,44 +62,6 @@ def with_things(farm: Farm) -> Farm:
             geometry=[across(1.2, 20.0), across(2.6, 30.0), across(0.9, -30.0), house],
         ),
     )
-
-
-# Shapes of creeks
-
-wanderings = st.builds(
-    wandering_creek, st.integers(0, 10_000), st.integers(2, 25), st.floats(3.0, 30.0), st.floats(5.0, 150.0)
-)
-meanders = st.builds(
-    sine_generated_creek, st.floats(60.0, 400.0), st.integers(5, 200), st.floats(0.0, 112.0), st.floats(40.0, 150.0)
-)
-
-
-def forked(line: LineString) -> list[LineString]:
-    """Return the creek with a side arm that comes in at its middle corner."""
-    corners = shapely.get_coordinates(line)
-    meeting = corners[len(corners) // 2]
-    return [line, LineString(meeting + np.array([[25.0, 60.0], [4.0, 20.0], [0.0, 0.0]]))]
-
-
-def islanded(line: LineString) -> list[LineString]:
-    """Return the creek running on into two arms round an island, and out of them."""
-    end = np.array(line.coords[-1])
-    tip = end + np.array([60.0, 0.0])
-    arms = [LineString([end, (end + tip) / 2 + np.array([0.0, off]), tip]) for off in (15.0, -18.0)]
-    return [line, *arms, LineString([tip, tip + np.array([40.0, 5.0])])]
-
-
-def looped(line: LineString) -> list[LineString]:
-    """Return a creek that runs round in a ring."""
-    middle = Point(line.coords[0])
-    return [LineString(middle.buffer(30.0, quad_segs=3).exterior.coords)]
-
-
-creeks = st.builds(
-    lambda line, made: made(line),
-    st.one_of(wanderings, meanders),
-    st.sampled_from([lambda line: [line], forked, islanded, looped]),
-)
 
 
 # Recipes
@@ -139,7 +102,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
 
 
 @pytest.mark.once
-@given(creeks, st.floats(0.2, 6.0), recipes(), st.booleans())
+@given(likely_creeks, st.floats(0.2, 6.0), recipes(), st.booleans())
 @settings(max_examples=80)
 def test_every_plan_is_sound(lines: list[LineString], channel: float, recipe: Recipe, crowded: bool) -> None:
     farm = creek_farm(lines, [channel] * len(lines))
@@ -155,7 +118,12 @@ def test_every_plan_is_sound(lines: list[LineString], channel: float, recipe: Re
 
 
 @pytest.mark.once
-@given(creeks, st.floats(0.0, 0.9), st.floats(0.05, 1.0), st.sampled_from([("left",), ("right",), ("left", "right")]))
+@given(
+    likely_creeks,
+    st.floats(0.0, 0.9),
+    st.floats(0.05, 1.0),
+    st.sampled_from([("left",), ("right",), ("left", "right")]),
+)
 def test_a_stretch_holds_its_own_plants_only(
     lines: list[LineString], begins: float, part: float, banks: tuple[str, ...]
 ) -> None:
@@ -272,6 +240,35 @@ def test_a_quick_plan_differs_in_areas_alone_and_hardly() -> None:
     assert quick.area_m2 != exact.area_m2
     assert quick.strips[0].clear_m2 == pytest.approx(exact.strips[0].clear_m2, rel=5e-4)
     assert quick.strips[0].clear_m2 < quick.strips[0].area_m2
+
+
+@pytest.mark.parametrize("pattern", PLANTED)
+def test_a_sketch_is_the_plan_s_ground_and_about_its_plants(pattern: Pattern) -> None:
+    farm = with_things(creek_farm(sine_generated_creek(1_000.0, 200, 50.0, 200.0)))
+    recipe = of_one_zone(pattern, 2.0, 1.5, 12.0, fence=FenceWish(wanted=False))
+    plan, sketch = plan_of(farm, recipe, quick=True), plan_sketch(farm, BOTH, recipe)
+    for one, two in zip(plan.strips, sketch.strips, strict=True):
+        assert (one.side, one.zone, one.area_m2, one.clear_m2) == (two.side, two.zone, two.area_m2, two.clear_m2)
+        assert shapely.equals_exact(one.clear, two.clear)
+    assert (sketch.name, sketch.kinds, sketch.area_m2) == (plan.name, plan.kinds, plan.area_m2)
+    assert sketch.margin_length_m == plan.margin_length_m
+    assert sketch.about.sum() == pytest.approx(len(plan.plants), rel=0.08)
+    assert sketch.plants_by_zone.tolist() == [sketch.about.sum()]
+    assert set(sketch.notes) <= set(plan.notes)
+
+
+def test_a_sketch_shares_plants_out_by_the_mix() -> None:
+    mix = (Kin("MANU", 0.6), Kin("CSEC", 0.4))
+    zones = (
+        Zone("grass", share=0.25, pattern=Pattern.NONE),
+        Zone("bank", share=0.75, pattern=Pattern.SQUARE, between_m=2.0, mix=mix),
+    )
+    sketch = plan_sketch(straight(), BOTH, Recipe("two", (WidthRule(width_m=8.0),), zones))
+    assert sketch.plants_by_zone.tolist() == [0, 300]  # 2 banks x 100 m x 6 m, 4 m2 a plant
+    assert sketch.about.tolist() == [180, 120]
+    assert about_plants(zones, np.array([400.0, 1_200.0])).tolist() == [0.0, 300.0]
+    with pytest.raises(BadInput, match="bank"):
+        plan_sketch(straight(), Stretch("Sedge Creek", ()), Recipe("two", (WidthRule(width_m=8.0),), zones))
 
 
 @pytest.mark.parametrize("recipe_file", sorted(sample_farm_path().parent.glob("*.toml")), ids=lambda path: path.stem)

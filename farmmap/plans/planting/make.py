@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,11 +17,11 @@ from farmmap.plans.planting.fences.fence import fencing
 from farmmap.plans.planting.ground.stretch import CreekPart, Stretch, find_part
 from farmmap.plans.planting.ground.strips import bands, bank_of, margin_ground, zone_reach
 from farmmap.plans.planting.ground.widths import bank_widths
-from farmmap.plans.planting.places.clearings import clearings
-from farmmap.plans.planting.places.mixing import mixed
-from farmmap.plans.planting.places.places import places
-from farmmap.plans.planting.places.spacing import kept_apart, least_apart_m
-from farmmap.plans.planting.plan import Ints, PlantingPlan, Plants, Strip
+from farmmap.plans.planting.places.clearings import beside_fences, clearings
+from farmmap.plans.planting.places.mixing import exact_counts, mixed
+from farmmap.plans.planting.places.places import Places, places
+from farmmap.plans.planting.places.spacing import kept_apart, least_apart_m, plants_per_m2
+from farmmap.plans.planting.plan import Floats, Ints, PlanSketch, PlantingPlan, Plants, Strip
 from farmmap.plans.planting.recipes.recipe import Kin, Zone
 from farmmap.plans.planting.recipes.rules import rule_sets as published_rules
 
@@ -35,7 +36,14 @@ GUIDANCE = (
     "or touch protected vegetation."
 )
 
+HARDLY = 1e-9
+"""A fence whose set-back takes less than this share of a strip takes nothing of it."""
+
 _BANKS: Remembered[tuple[shapely.Geometry, float]] = Remembered(16)
+
+_BESIDE = ThreadPoolExecutor(2, "planting")
+"""Works on one bank, strip or zone while another one is worked on: most of it is GEOS and NumPy, which let go of
+Python's lock."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +54,17 @@ class _Band:
     zone: int
     outline: shapely.Geometry
     reach: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class _Lie:
+    """Where a planting lies."""
+
+    part: CreekPart
+    scale: float
+    grounds: dict[int, shapely.Geometry]
+    bands: list[_Band]
+    notes: list[str]
 
 
 def make_plan(
@@ -73,7 +92,8 @@ def make_plan(
     heights : Heights or None
         Elevation grid, for widths by slope, rows along the contour and flood-prone spans of fence.
     rule_sets : mapping of str to RuleSet, optional
-        Published width rules and the user's own; those that come with the program if not given.
+        Published width rules and the user's own; those that come with the program if not given. Rules that the recipe
+        brings along itself go before them.
     quick : bool
         While something is dragged: areas are those on the grid divided by its scale at the creek squared, a few parts
         in ten thousand off those on the ellipsoid at most; all else is the same.
@@ -88,28 +108,22 @@ def make_plan(
     BadInput
         The creek, bank or stretch is not there, or the recipe cannot work along it.
     """
-    part = find_part(farm, stretch)
-    scale, notes = part.creek.scale, [GUIDANCE]
-    grounds: dict[int, shapely.Geometry] = {}
-    found: list[_Band] = []
-    for side in (side for side, bank in enumerate(SIDES) if bank in part.stretch.banks):
-        widths = bank_widths(farm, part, side, recipe.widths, heights, rule_sets or published_rules())
-        notes += widths.notes
-        grounds[side] = margin_ground(farm, part, side, widths)
-        outlines = bands(farm, part, side, widths, recipe.zones, recipe.lines)
-        reach = zone_reach(widths, recipe.zones, recipe.lines)
-        found += [_Band(side, zone, *pair) for zone, pair in enumerate(zip(outlines, reach, strict=True))]
-    fences = fencing(farm, part, grounds, recipe.fence, heights, scale)
-    planned = shapely.multilinestrings([fence.line for fence in fences.lines]) if fences.lines else None
-    kept = clearings(farm, recipe.set_backs, shapely.multipolygons(_parts(grounds.values())), planned, scale)
-    strips = _strips(farm, found, kept.ground, scale if quick else None)
-    plants, said = _plants(recipe, strips, found, part, heights)
+    lie = _lie(farm, stretch, recipe, heights, rule_sets)
+    part, grounds = lie.part, lie.grounds
+    near = shapely.multipolygons(_parts(grounds.values()))
+    fencing_beside = _BESIDE.submit(fencing, farm, part, grounds, recipe.fence, heights, lie.scale)
+    standing = clearings(farm, recipe.set_backs, near, lie.scale)
     banks = {side: _bank(farm, part, side) for side in grounds}
+    fences = fencing_beside.result()
+    planned = shapely.multilinestrings([fence.line for fence in fences.lines]) if fences.lines else None
+    along_fence = beside_fences(recipe.set_backs, near, planned, lie.scale)
+    strips = _strips(farm, lie, standing.ground, along_fence, quick=quick)
+    plants, said = _plants(recipe, strips, lie, heights)
     return PlantingPlan(
         name=name or f"{part.creek.name} planting",
         stretch=part.stretch,
         recipe=recipe,
-        scale=scale,
+        scale=lie.scale,
         kinds=_kinds(recipe.zones),
         strips=strips,
         plants=plants,
@@ -117,7 +131,81 @@ def make_plan(
         banks={side: line for side, (line, _) in banks.items()},
         margin_length_m=sum(length for _, length in banks.values()),
         area_m2=sum(strip.area_m2 for strip in strips),
-        notes=tuple(dict.fromkeys([*notes, *kept.notes, *fences.notes, *said])),
+        notes=tuple(dict.fromkeys([*lie.notes, *standing.notes, *fences.notes, *said])),
+    )
+
+
+def plan_sketch(
+    farm: Farm,
+    stretch: Stretch,
+    recipe: Recipe,
+    *,
+    name: str = "",
+    heights: Heights | None = None,
+    rule_sets: Mapping[str, RuleSet] | None = None,
+) -> PlanSketch:
+    """Work out the ground of a planting and about how many plants it holds, for while a long stretch is dragged.
+
+    Nothing is planted and no fence run, so a planned fence's set-back is not taken out either. Parameters and errors
+    are those of `make_plan`.
+    """
+    lie = _lie(farm, stretch, recipe, heights, rule_sets)
+    kept = clearings(farm, recipe.set_backs, shapely.multipolygons(_parts(lie.grounds.values())), lie.scale)
+    strips = _strips(farm, lie, kept.ground, None, quick=True)
+    banks = {side: _bank(farm, lie.part, side) for side in lie.grounds}
+    clear_m2 = np.zeros(len(recipe.zones))
+    np.add.at(clear_m2, [strip.zone for strip in strips], [strip.clear_m2 for strip in strips])
+    shared = [
+        exact_counts(round(count), [kin.share for kin in zone.mix])
+        for zone, count in zip(recipe.zones, about_plants(recipe.zones, clear_m2), strict=True)
+    ]
+    return PlanSketch(
+        name=name or f"{lie.part.creek.name} planting",
+        stretch=lie.part.stretch,
+        recipe=recipe,
+        scale=lie.scale,
+        kinds=_kinds(recipe.zones),
+        strips=strips,
+        banks={side: line for side, (line, _) in banks.items()},
+        margin_length_m=sum(length for _, length in banks.values()),
+        area_m2=sum(strip.area_m2 for strip in strips),
+        about=np.array([count for counts in shared for count in counts], np.intp),
+        notes=tuple(dict.fromkeys([*lie.notes, *kept.notes])),
+    )
+
+
+def about_plants(zones: Sequence[Zone], clear_m2: Floats) -> Floats:
+    """Return about how many plants zones hold: ground by plants for a square metre far from edges, shape (zones,)."""
+    return np.array([plants_per_m2(zone) for zone in zones]) * clear_m2
+
+
+def _lie(
+    farm: Farm,
+    stretch: Stretch,
+    recipe: Recipe,
+    heights: Heights | None,
+    rule_sets: Mapping[str, RuleSet] | None,
+) -> _Lie:
+    """Return the ground of the margins and of the zones on them."""
+    part = find_part(farm, stretch)
+    rules = {**(rule_sets or published_rules()), **{one.name: one for one in recipe.rule_sets}}
+
+    def one_bank(side: int) -> tuple[shapely.Geometry, list[_Band], tuple[str, ...]]:
+        widths = bank_widths(farm, part, side, recipe.widths, heights, rules)
+        ground = margin_ground(farm, part, side, widths)
+        outlines = bands(farm, part, side, widths, recipe.zones, recipe.lines)
+        reach = zone_reach(widths, recipe.zones, recipe.lines)
+        found = [_Band(side, zone, *pair) for zone, pair in enumerate(zip(outlines, reach, strict=True))]
+        return ground, found, widths.notes
+
+    sides = [side for side, bank in enumerate(SIDES) if bank in part.stretch.banks]
+    done = list(_BESIDE.map(one_bank, sides))
+    return _Lie(
+        part,
+        part.creek.scale,
+        {side: ground for side, (ground, _, _) in zip(sides, done, strict=True)},
+        [band for _, found, _ in done for band in found],
+        [GUIDANCE, *(note for _, _, notes in done for note in notes)],
     )
 
 
@@ -139,59 +227,62 @@ def _bank(farm: Farm, part: CreekPart, side: int) -> tuple[shapely.Geometry, flo
     return _BANKS.get((part, farm.creeks, farm.boundary), (side, farm.grid), work_out)
 
 
-def _strips(farm: Farm, found: Sequence[_Band], kept_clear: shapely.Geometry, scale: float | None) -> tuple[Strip, ...]:
-    """Return strips with what is left of them to plant; their areas on the plane if a scale is given."""
-    outlines = np.array([band.outline for band in found], object)
-    clear = outlines.copy()
-    whole = np.ones(len(found), bool)
-    if not kept_clear.is_empty:
-        things = shapely.get_parts(kept_clear)
-        strip, thing = shapely.STRtree(things).query(outlines, predicate="intersects")
-        whole[strip] = False
-        for place in np.unique(strip):
-            near = shapely.multipolygons(things[thing[strip == place]])
-            clear[place] = polygons_only(shapely.difference(outlines[place], near))
-    shapes = np.concatenate([outlines, clear[~whole]])
-    areas = areas_m2(shapes, farm.grid) if scale is None else shapely.area(shapes) / scale**2
-    left = areas[: len(found)].copy()
-    left[~whole], areas = areas[len(found) :], areas[: len(found)]
-    return tuple(
-        Strip(band.side, band.zone, band.outline, ground, float(area), float(clear_area))
-        for band, ground, area, clear_area in zip(found, clear, areas, left, strict=True)
-    )
+def _strips(
+    farm: Farm, lie: _Lie, standing: shapely.Geometry, along_fence: shapely.Geometry | None, *, quick: bool
+) -> tuple[Strip, ...]:
+    """Return strips with what is left of them to plant; their areas on the plane if it must be quick."""
+    outlines = np.array([band.outline for band in lie.bands], object)
+    things = shapely.get_parts(standing)
+    strip_of, thing = shapely.STRtree(things).query(outlines, predicate="intersects")
 
-
-def _plants(
-    recipe: Recipe, strips: Sequence[Strip], found: Sequence[_Band], part: CreekPart, heights: Heights | None
-) -> tuple[Plants, list[str]]:
-    """Plants of all strips, none too near another one, and what the grower should know of them."""
-    scale, notes = part.creek.scale, list[str]()
-    x, y, row, of_strip, apart = [], [], [], [], []
-    for place, (strip, band) in enumerate(zip(strips, found, strict=True)):
-        zone = recipe.zones[strip.zone]
-        there = places(zone, strip.clear, band.reach, part, strip.side, scale, heights, recipe.seed)
-        notes += there.notes
-        x.append(there.x)
-        y.append(there.y)
-        row.append(there.row)
-        of_strip.append(np.full(len(there), place, np.intp))
-        apart.append(np.full(len(there), least_apart_m(zone) * scale))
-    east, north, spacing = np.concatenate(x), np.concatenate(y), np.concatenate(apart)
-    keep = kept_apart(east, north, spacing)
-    east, north = east[keep], north[keep]
-    strip_of = np.concatenate(of_strip)[keep]
-    zone_of = np.array([strip.zone for strip in strips], np.intp)[strip_of]
-    kin = _mixed(recipe, zone_of, east, north)
-    return Plants(east, north, strip_of, kin, np.concatenate(row)[keep]), notes
-
-
-def _mixed(recipe: Recipe, zone_of: Ints, x: np.ndarray, y: np.ndarray) -> Ints:
-    """Return the kind of each plant, the mix of a zone being exact over both banks."""
-    kin, first = np.zeros(len(x), np.intp), 0
-    for place, zone in enumerate(recipe.zones):
-        here = np.flatnonzero(zone_of == place)
+    def one_strip(place: int) -> Strip:
+        band = lie.bands[place]
+        here = things[thing[strip_of == place]]
+        clear = band.outline
         if len(here):
-            shares = [one.share for one in zone.mix]
-            kin[here] = first + mixed(x[here], y[here], shares, zone.groups_of, recipe.seed + place)
+            clear = polygons_only(shapely.difference(clear, shapely.multipolygons(here)))
+        if along_fence is not None:
+            left = polygons_only(shapely.difference(clear, along_fence))
+            clear = left if left.area < clear.area * (1 - HARDLY) else clear
+        shapes = [band.outline] if clear is band.outline else [band.outline, clear]
+        areas = shapely.area(shapes) / lie.scale**2 if quick else areas_m2(shapes, farm.grid)
+        return Strip(band.side, band.zone, band.outline, clear, float(areas[0]), float(areas[-1]))
+
+    return tuple(_BESIDE.map(one_strip, range(len(lie.bands))))
+
+
+def _plants(recipe: Recipe, strips: Sequence[Strip], lie: _Lie, heights: Heights | None) -> tuple[Plants, list[str]]:
+    """Plants of all strips, none too near another one, and what the grower should know of them."""
+
+    def one_strip(strip: Strip, band: _Band) -> Places:
+        zone = recipe.zones[strip.zone]
+        return places(zone, strip.clear, band.reach, lie.part, strip.side, lie.scale, heights, recipe.seed)
+
+    found = list(_BESIDE.map(one_strip, strips, lie.bands))
+    many = [len(one) for one in found]
+    spacing = np.repeat([least_apart_m(recipe.zones[strip.zone]) * lie.scale for strip in strips], many)
+    patch = np.repeat([place if one.known_apart else -1 for place, one in enumerate(found)], many)
+    east, north = np.concatenate([one.x for one in found]), np.concatenate([one.y for one in found])
+    keep = kept_apart(east, north, spacing, patch)
+    east, north = east[keep], north[keep]
+    strip_of = np.repeat(np.arange(len(strips)), many)[keep]
+    kin = _mixed(recipe, np.array([strip.zone for strip in strips], np.intp)[strip_of], east, north)
+    notes = [note for one in found for note in one.notes]
+    return Plants(east, north, strip_of, kin, np.concatenate([one.row for one in found])[keep]), notes
+
+
+def _mixed(recipe: Recipe, zone_of: Ints, x: Floats, y: Floats) -> Ints:
+    """Return the kind of each plant, the mix of a zone being exact over both banks."""
+
+    def one_zone(place: int) -> tuple[Ints, Ints]:
+        zone, here = recipe.zones[place], np.flatnonzero(zone_of == place)
+        if not len(here):
+            return here, here
+        shares = [one.share for one in zone.mix]
+        return here, mixed(x[here], y[here], shares, zone.groups_of, recipe.seed + place)
+
+    kin, first = np.zeros(len(x), np.intp), 0
+    for zone, (here, own) in zip(recipe.zones, _BESIDE.map(one_zone, range(len(recipe.zones))), strict=True):
+        kin[here] = first + own
         first += len(zone.mix)
     return kin

@@ -74,12 +74,23 @@ def test_spans_are_what_a_line_cut_to_the_ground_is(seed, corners, between, shif
         assert (last - first)[row == one].sum() == pytest.approx(cut.length, abs=1e-6)
 
 
-def test_cells_hold_all_of_the_ground():
-    ground = _ground(3, 9, 20.0)
-    row, column, whole = cells_of(ground, 1.5)
-    cells = shapely.box(column * 1.5, row * 1.5, column * 1.5 + 1.5, row * 1.5 + 1.5)
+@given(st.integers(0, 300), st.integers(3, 12), st.sampled_from([1.5, 7.0, 40.0]))
+def test_cells_hold_all_of_the_ground_and_no_others(seed, corners, size):
+    _assert_cells(_ground(seed, corners, 20.0), size)
+
+
+@pytest.mark.parametrize("low", [0.0, 3.0, 3.0 - 1e-9, 3.0 + 1e-9, 1.1])
+def test_cells_of_ground_whose_sides_lie_along_theirs(low):
+    _assert_cells(shapely.box(1e6 + low, low, 1e6 + 12.0, 9.0), 1.5)
+    _assert_cells(shapely.Polygon([(0.0, low), (3.0, low), (6.0, low + 6.0), (0.0, 6.0)]), 1.5)
+
+
+def _assert_cells(ground: shapely.Geometry, size: float) -> None:
+    row, column, whole = cells_of(ground, size)
+    cells = shapely.box(column * size, row * size, column * size + size, row * size + size)
     assert shapely.difference(ground, shapely.union_all(cells)).area < 1e-9
     assert shapely.difference(shapely.union_all(cells[whole]), ground).area < 1e-6
+    assert shapely.distance(cells, ground).max() < 1e-5
     assert len(np.unique(np.column_stack([row, column]), axis=0)) == len(row)
 
 

@@ -44,6 +44,19 @@ def test_what_stays_is_apart_and_nothing_goes_without_need(seed, count, kinds):
     assert (kept_apart(x, y, apart) == keep).all()
 
 
+@given(st.integers(0, 10_000), st.integers(2, 60), st.sampled_from([1, 3, 9]), st.sampled_from([1, 3, 12, 50]))
+def test_only_pairs_of_different_patches_are_looked_for(seed, count, kinds, patches):
+    random = np.random.default_rng(seed)
+    x, y = random.uniform(0, 8, (2, count)) + np.array([[1.8e6], [5.4e6]])
+    apart = random.choice(np.linspace(0.5, 2.5, kinds), count)
+    patch = random.integers(-1 if seed % 2 else 0, patches, count)
+    bad = {(i, j) for i, j in _bad_pairs(x, y, apart) if patch[i] != patch[j] or patch[i] < 0}
+    assert {tuple(sorted(pair, reverse=True)) for pair in too_near(x, y, apart, patch).tolist()} == bad
+    keep = kept_apart(x, y, apart, patch)
+    left = np.flatnonzero(keep)
+    assert not {(i, j) for i, j in bad if i in left and j in left}
+
+
 def test_of_two_the_later_goes_and_the_one_in_the_midst_of_many_goes_first():
     assert kept_apart(np.array([0.0, 0.5]), np.zeros(2), 1.0).tolist() == [True, False]
     # one stands too near four others that are apart from one another: it alone goes, though it comes first

@@ -14,6 +14,7 @@ from farmmap.figures.areas import polygons_only
 from farmmap.figures.blocks import crown_map
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.standing import Standing, standing
+from farmmap.figures.united import united
 from farmmap.plans.planting.places.lattice import cells_of
 from farmmap.plans.planting.recipes.recipe import SetBacks
 
@@ -32,7 +33,13 @@ STEM_M = 0.5
 choice. [ground m]"""
 
 SQUARE_M = 50.0
-"""What is near is looked up by squares of this side, so that it is at hand while a margin is drawn wider. [grid m]"""
+"""What is near is looked up by squares of this side and those round them, so that it is at hand while a margin is drawn
+wider. [grid m]"""
+
+OTHER_PLAN = (
+    "On or near this ground {plants} planned already: new plants keep clear of them. If both are for the same ground,"
+    " take the other plan back."
+)
 
 LOCAL_LAW = "what is asked for differs from place to place: check your local code"
 
@@ -81,7 +88,6 @@ def clearings(
     farm: Farm,
     set_backs: SetBacks,
     near: shapely.Geometry | None,
-    planned_fences: shapely.Geometry | None,
     scale: float,
 ) -> Clearings:
     """Return the ground near a planting that is kept clear, and what the grower should know of it.
@@ -99,37 +105,57 @@ def clearings(
         Distances. [ground m]
     near : shapely geometry or None
         The planting; what keeps clear ground further off is left out.
-    planned_fences : shapely geometry or None
-        Fences that this planting brings along, on the grid.
     scale : float
         Grid metres for a metre of ground.
     """
     if near is None or near.is_empty:
         return Clearings(shapely.Polygon(), ())
     near = polygons_only(near if near.is_valid else shapely.make_valid(near))
-    row, column, _ = cells_of(near, SQUARE_M)
+    row, column = _with_those_beside(*cells_of(near, SQUARE_M)[:2])
     there = standing(farm)
     key = (set_backs, scale, tuple(row.tolist()), tuple(column.tolist()))
-    kept = _NEAR.get(
+    return _NEAR.get(
         (*_tables(farm), farm.trees, there), key, lambda: _kept(farm, set_backs, there, _squares(row, column), scale)
     )
-    ground, fence_m = kept.ground, set_backs.fence_m
-    reach = (fence_m or 0.0) * scale
-    if planned_fences is not None and reach and shapely.dwithin(near, planned_fences, reach * (1 - HARDLY)):
-        around = shapely.intersection(near, _grown(np.array([planned_fences], object), reach)[0])
-        if not around.is_empty:
-            ground = shapely.union(ground, polygons_only(around))
-    return Clearings(ground, kept.notes)
+
+
+def beside_fences(
+    set_backs: SetBacks, near: shapely.Geometry, planned_fences: shapely.Geometry | None, scale: float
+) -> shapely.Geometry | None:
+    """Return the ground that is kept clear along fences which a planting brings along; None if it takes nothing away.
+
+    Parameters
+    ----------
+    set_backs : SetBacks
+        Distances. [ground m]
+    near : shapely geometry
+        The planting.
+    planned_fences : shapely geometry or None
+        Its fences, on the grid.
+    scale : float
+        Grid metres for a metre of ground.
+    """
+    reach = (set_backs.fence_m or 0.0) * scale
+    if planned_fences is None or not reach or not shapely.dwithin(near, planned_fences, reach * (1 - HARDLY)):
+        return None
+    along: shapely.Geometry = _grown(np.array([planned_fences], object), reach)[0]
+    return along
 
 
 def _tables(farm: Farm) -> tuple[object, ...]:
     return farm.fences, farm.tracks, farm.hazards, farm.boundary
 
 
+def _with_those_beside(row: NDArray[np.intp], column: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Squares and the eight round each, each once."""
+    south, west, wide = row.min() - 1, column.min() - 1, int(np.ptp(column)) + 3
+    steps = np.array([up * wide + across for up in (-1, 0, 1) for across in (-1, 0, 1)])
+    squares = np.unique(((row - south) * wide + column - west)[:, None] + steps)
+    return squares // wide + south, squares % wide + west
+
+
 def _squares(row: NDArray[np.intp], column: NDArray[np.intp]) -> shapely.Geometry:
-    return shapely.union_all(
-        shapely.box(column * SQUARE_M, row * SQUARE_M, (column + 1) * SQUARE_M, (row + 1) * SQUARE_M)
-    )
+    return united(shapely.box(column * SQUARE_M, row * SQUARE_M, (column + 1) * SQUARE_M, (row + 1) * SQUARE_M))
 
 
 def _kept(farm: Farm, set_backs: SetBacks, there: Standing, near: shapely.Geometry, scale: float) -> Clearings:
@@ -144,7 +170,9 @@ def _kept(farm: Farm, set_backs: SetBacks, there: Standing, near: shapely.Geomet
             notes += _said_of(kind, set_backs)
     crowns, said = _crowns(there, set_backs.crown_m, near, scale)
     planned = _planned_stems(farm, near, scale)
-    return Clearings(polygons_only(shapely.union_all([*ground, *crowns, *planned])), (*notes, *said))
+    if planned:
+        notes.append(OTHER_PLAN.format(plants="1 tree is" if len(planned) == 1 else f"{len(planned)} trees are"))
+    return Clearings(united([*ground, *crowns, *planned]), (*notes, *said))
 
 
 def _things(farm: Farm, set_backs: SetBacks, scale: float) -> list[_Things]:
@@ -180,7 +208,7 @@ def _things(farm: Farm, set_backs: SetBacks, scale: float) -> list[_Things]:
 def _edges(farm: Farm) -> Shapes:
     """Outlines of the farm, without the sides that its parts share."""
     shapes = [shape for shape in farm.boundary.geometry.to_numpy() if shape is not None and not shape.is_empty]
-    whole = shapely.union_all(shapely.make_valid(np.array(shapes, object)))
+    whole = united(shapely.make_valid(np.array(shapes, object)))
     return shapely.get_parts(shapely.boundary(whole)) if shapes else np.empty(0, object)
 
 

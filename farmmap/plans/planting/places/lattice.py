@@ -15,6 +15,9 @@ Ints = NDArray[np.intp]
 SHIFTS = 6
 """The pattern is tried at so many shifts across its rows, and as many along them."""
 
+BESIDE = 1e-7
+"""A line so near to a square counts as passing through it, so that rounding loses none. [sides of a square]"""
+
 
 @dataclass(frozen=True)
 class Lie:
@@ -97,41 +100,115 @@ def lattice(clear: shapely.Geometry, apart: float, turned: float, *, triangle: b
     there = lie.laid(clear)
     between = apart * math.sqrt(0.75) if triangle else apart
     # rows at all shifts across at once, a shift's rows being every `SHIFTS`-th
-    fine, first, last = spans(there, between / SHIFTS, 0.0)
+    fine, x, leaves = _crossings(there, between / SHIFTS, 0.0)
+    row = fine // SHIFTS
+    half: Floats = np.where(row & 1, 0.5 if triangle else 0.0, 0.0)
+    steps = _Steps(fine, fine - row * SHIFTS, x / apart - half, leaves, half, between / (SHIFTS * apart))
+    across, along = _best_shift(steps, there.area / (apart * between))
+    chosen = steps.across == across
+    fine, first, last = _paired(fine[chosen], x[chosen])
     up, row = fine * (between / SHIFTS), fine // SHIFTS
-    shift = np.arange(SHIFTS)[:, None] / SHIFTS + (np.where(row % 2 == 1, 0.5, 0.0) if triangle else 0.0)
+    shift = along / SHIFTS + ((row & 1) * 0.5 if triangle else 0.0)
     nth = np.ceil(first / apart - shift)
     begin = np.maximum((nth + shift) * apart, first)
-    count = np.maximum(np.floor(last / apart - shift) - nth + 1, 0)
-    across, along = _best_shift(
-        fine % SHIFTS, count, count * (begin + (count - 1) * (apart / 2)), count * up, there.area / (apart * between)
-    )
-    chosen = fine % SHIFTS == across
-    many = count[along, chosen].astype(np.intp)
-    of = np.repeat(np.flatnonzero(chosen), many)
+    many = np.maximum(np.floor(last / apart - shift) - nth + 1, 0).astype(np.intp)
+    of = np.repeat(np.arange(len(many)), many)
     further = np.arange(len(of)) - np.repeat(np.cumsum(many) - many, many)
-    east, north = lie.back(np.minimum(begin[along][of] + further * apart, last[of]), up[of])
+    east, north = lie.back(np.minimum(begin[of] + further * apart, last[of]), up[of])
     return east, north, row[of] - row[of].min() if len(of) else row[of]
 
 
-def _best_shift(across: Ints, count: Floats, x: Floats, y: Floats, wanted: float) -> tuple[int, int]:
+@dataclass(frozen=True, eq=False)
+class _Steps:
+    """Where lines across ground cross its outline.
+
+    Attributes
+    ----------
+    line, across : ndarray of int, shape (k,)
+        Line that crosses, and the shift across that it belongs to: every `SHIFTS`-th one to the same.
+    at : ndarray, shape (k,)
+        How far along the line, from where its own row begins. [spacings]
+    leaves : ndarray of bool, shape (k,)
+        Whether ground lies before the crossing, and not after it.
+    half : ndarray, shape (k,)
+        How far on the line's own row begins. [spacings]
+    up : float
+        From line to line. [spacings]
+    """
+
+    line: Ints
+    across: Ints
+    at: Floats
+    leaves: NDArray[np.bool_]
+    half: Floats
+    up: float
+
+
+def _best_shift(steps: _Steps, wanted: float) -> tuple[int, int]:
     """Shift across and along the rows at which a pattern fills ground best.
+
+    The plants on a line are those before each place at which it leaves the ground, less those before each place at
+    which it comes upon it, so that nothing need be put in order.
 
     Parameters
     ----------
-    across : ndarray of int, shape (k,)
-        Shift across that each stretch of a row belongs to.
-    count, x, y : ndarray, shape (shifts along, k)
-        Plants on each stretch, and the sums of their places from the middle of the ground. [m]
+    steps : _Steps
+        Where lines come upon the ground and leave it.
     wanted : float
         How many plants the ground holds on average.
     """
-    of = np.eye(SHIFTS)[across]
-    total, east, north = count @ of, x @ of, y @ of
-    off = np.hypot(east, north) / np.maximum(total, 1)
-    order = np.lexsort((np.round(off, 6).T.ravel(), -total.T.ravel(), np.abs(total - wanted).T.ravel()))
-    best_across, best_along = divmod(int(order[0]), SHIFTS)
-    return best_across, best_along
+    before = np.where(steps.leaves, np.floor(steps.at), np.ceil(steps.at) - 1)  # number of the last plant before it
+    rest = (steps.at - before) * SHIFTS
+    fewer_from = np.where(steps.leaves, np.floor(rest) + 1, np.ceil(rest)).astype(np.intp)  # shift that puts it past
+    sign = np.where(steps.leaves, 1.0, -1.0)
+    fewer = np.bincount(steps.across * (SHIFTS + 2) + fewer_from, sign, SHIFTS * (SHIFTS + 2)).reshape(
+        SHIFTS, SHIFTS + 2
+    )
+    total = np.bincount(steps.across, sign * before, SHIFTS)[:, None] - np.cumsum(fewer[:, :SHIFTS], axis=1)
+    off = np.abs(total - wanted)
+    best = np.argwhere((off == off.min()) & (total == total[off == off.min()].max()))
+    if len(best) > 1:
+        aside = [_off_middle(steps, before, fewer_from, sign, *pair) for pair in best]
+        best = best[np.argsort(np.round(aside, 6), kind="stable")]
+    return int(best[0, 0]), int(best[0, 1])
+
+
+def _off_middle(steps: _Steps, before: Floats, fewer_from: Ints, sign: Floats, across: int, along: int) -> float:
+    """How far the middle of a pattern's plants lies from that of the ground, in spacings."""
+    own = steps.across == across
+    number = before[own] - (fewer_from[own] <= along)
+    many = sign[own] * number
+    east = (many * ((number + 1) / 2 + along / SHIFTS + steps.half[own])).sum()
+    return math.hypot(east, (many * steps.line[own]).sum() * steps.up) / max(many.sum(), 1)
+
+
+def _crossings(ground: shapely.Geometry, between: float, shift: float) -> tuple[Ints, Floats, NDArray[np.bool_]]:
+    """Where parallel lines along x cross the outline of ground: number of the line, x, and whether it leaves there."""
+    rings, part = shapely.get_rings(shapely.get_parts(ground), return_index=True)
+    corners, ring = shapely.get_coordinates(rings, return_index=True)
+    is_hole = np.append(False, part[1:] == part[:-1])
+    lies_left = shapely.is_ccw(rings) != is_hole  # of the way along a ring, the ground
+    same = ring[1:] == ring[:-1]
+    x, up = corners[:, 0], (corners[:, 1] - shift) / between
+    x_1, up_1, x_2, up_2 = x[:-1][same], up[:-1][same], x[1:][same], up[1:][same]
+    # a side is crossed by the lines from its lower end, counted in, to its upper end, left out
+    low, high = np.ceil(np.minimum(up_1, up_2)), np.ceil(np.maximum(up_1, up_2))
+    count = (high - low).astype(np.intp)
+    line = np.repeat(low - (np.cumsum(count) - count), count) + np.arange(count.sum())
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = (x_2 - x_1) / (up_2 - up_1)
+    at = np.repeat(x_1, count) + (line - np.repeat(up_1, count)) * np.repeat(slope, count)
+    return line.astype(np.intp), at, np.repeat((up_2 > up_1) == lies_left[ring[1:][same]], count)
+
+
+def _paired(line: Ints, x: Floats) -> tuple[Ints, Floats, Floats]:
+    """Return stretches between crossings of the same line: its number, increasing, their beginnings and ends."""
+    if not len(x):
+        return line, x, x
+    west = x.min()
+    order = np.argsort(line * (x.max() - west + 1) + (x - west))
+    x, line = x[order], line[order]
+    return line[::2], x[::2], x[1::2]
 
 
 def spans(ground: shapely.Geometry, between: float, shift: float) -> tuple[Ints, Floats, Floats]:
@@ -153,29 +230,12 @@ def spans(ground: shapely.Geometry, between: float, shift: float) -> tuple[Ints,
     first, last : ndarray, shape (k,)
         Where it begins and ends. [m]
     """
-    rings = shapely.get_rings(shapely.get_parts(ground))
-    corners, ring = shapely.get_coordinates(rings, return_index=True)
-    same = ring[1:] == ring[:-1]
-    (x_1, y_1), (x_2, y_2) = corners[:-1][same].T, corners[1:][same].T
-    up_1, up_2 = (y_1 - shift) / between, (y_2 - shift) / between
-    # a side is crossed by the lines from its lower end, counted in, to its upper end, left out
-    low, high = np.ceil(np.minimum(up_1, up_2)), np.ceil(np.maximum(up_1, up_2))
-    count = (high - low).astype(np.intp)
-    side = np.repeat(np.arange(len(count)), count)
-    nth = np.arange(len(side)) - np.repeat(np.cumsum(count) - count, count)
-    row = low[side] + nth
-    share = (row - up_1[side]) / (up_2[side] - up_1[side])
-    x = x_1[side] + share * (x_2[side] - x_1[side])
-    if not len(x):
-        return row.astype(np.intp), x, x
-    west = x.min()
-    order = np.argsort(row * (x.max() - west + 1) + (x - west))
-    x, row = x[order], row[order].astype(np.intp)
-    return row[::2], x[::2], x[1::2]
+    line, x, _ = _crossings(ground, between, shift)
+    return _paired(line, x)
 
 
 def cells_of(ground: shapely.Geometry, size: float) -> tuple[Ints, Ints, NDArray[np.bool_]]:
-    """Squares that ground reaches into, and some beside its edge.
+    """Squares that ground reaches into.
 
     Parameters
     ----------
@@ -189,14 +249,12 @@ def cells_of(ground: shapely.Geometry, size: float) -> tuple[Ints, Ints, NDArray
     row, column : ndarray of int, shape (k,)
         Of each square.
     whole : ndarray of bool, shape (k,)
-        Whether all of it lies on the ground for certain.
+        Whether all of it lies on the ground: its outline does not pass there.
     """
     west, south, east, _ = np.floor(np.array(ground.bounds) / size).astype(np.int64)
     wide = int(east - west) + 3  # a number for each square, those just beside all of them counted in
-    edge = np.floor(shapely.get_coordinates(shapely.segmentize(shapely.boundary(ground), size / 2)) / size)
-    on = _distinct((edge[:, 1].astype(np.int64) - south + 1) * wide + edge[:, 0].astype(np.int64) - west + 1)
-    around = np.array([row * wide + column for row in (-1, 0, 1) for column in (-1, 0, 1)])
-    on = _distinct((on[:, None] + around).ravel())
+    row, column = _passed(shapely.boundary(ground), size)
+    on = _distinct((row - south + 1) * wide + column - west + 1)
     row, first, last = spans(ground, size, size / 2)
     low, high = np.ceil(first / size - 0.5).astype(np.int64), np.floor(last / size - 0.5).astype(np.int64)
     count = np.maximum(high - low + 1, 0)
@@ -205,6 +263,31 @@ def cells_of(ground: shapely.Geometry, size: float) -> tuple[Ints, Ints, NDArray
     inner = inner[on[np.minimum(np.searchsorted(on, inner), len(on) - 1)] != inner]
     squares = np.concatenate([on, inner])
     return squares // wide + south - 1, squares % wide + west - 1, np.arange(len(squares)) >= len(on)
+
+
+def _passed(lines: shapely.Geometry, size: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Rows and columns of squares that lines pass through or just beside, some more than once."""
+    corners, line = shapely.get_coordinates(shapely.get_parts(lines), return_index=True)
+    same = line[1:] == line[:-1]
+    one, other = corners[:-1][same] / size, corners[1:][same] / size
+    falls = one[:, 1] > other[:, 1]
+    low, high = np.where(falls[:, None], other, one), np.where(falls[:, None], one, other)
+    rise = high[:, 1] - low[:, 1]
+    row, side = _all_between(low[:, 1], high[:, 1])
+    # what share of a side has been passed where it enters a row of squares, and where it leaves it
+    share = np.clip((row + np.array([[0.0], [1.0]]) - low[side, 1]) / np.maximum(rise, BESIDE)[side], 0.0, 1.0)
+    share[:, rise[side] < BESIDE] = np.array([[0.0], [1.0]])
+    ends = low[side, 0] + share * (high[:, 0] - low[:, 0])[side]
+    column, piece = _all_between(ends.min(axis=0), ends.max(axis=0))
+    return row[piece], column
+
+
+def _all_between(low: Floats, high: Floats) -> tuple[NDArray[np.int64], Ints]:
+    """Whole numbers of the squares from one place to another, for each of some pairs, and the number of its pair."""
+    first = np.floor(low - BESIDE).astype(np.int64)
+    count = np.floor(high + BESIDE).astype(np.int64) - first + 1
+    pair = np.repeat(np.arange(len(first)), count)
+    return np.repeat(first - (np.cumsum(count) - count), count) + np.arange(len(pair)), pair
 
 
 def _distinct(values: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from farmmap.errors import BadInput
 from farmmap.farm.heights import Heights
 from farmmap.figures.areas import polygons_only
+from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.ground.stretch import CreekPart
 from farmmap.plans.planting.places.contour_rows import contour_runs
 from farmmap.plans.planting.places.lattice import general_run, lattice
@@ -23,6 +24,8 @@ Ints = NDArray[np.intp]
 
 MOST_PLANTS = 4_000_000
 """More in one zone are refused: the spacing was mistyped."""
+
+_RUNS: Remembered[float] = Remembered(8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,12 +40,15 @@ class Places:
         Number of its row within the zone, from 0 by the water; -1 where there are none.
     notes : tuple of str
         What the grower should know.
+    known_apart : bool
+        Whether no two of them can be nearer than the spacing, so that nobody need look.
     """
 
     x: Floats
     y: Floats
     row: Ints
     notes: tuple[str, ...] = ()
+    known_apart: bool = False
 
     def __len__(self) -> int:
         """Return the number of places."""
@@ -104,10 +110,11 @@ def places(
     match zone.pattern:
         case Pattern.SQUARE | Pattern.TRIANGLE:
             triangle = zone.pattern is Pattern.TRIANGLE
-            return Places(*lattice(ground, between, general_run(part.line), triangle=triangle))
+            run = _RUNS.get((part,), (), lambda: general_run(part.line))
+            return Places(*lattice(ground, between, run, triangle=triangle), known_apart=True)
         case Pattern.SCATTERED:
             x, y = scattered(ground, between, seed + side)
-            return Places(x, y, np.full(len(x), -1, np.intp))
+            return Places(x, y, np.full(len(x), -1, np.intp), known_apart=True)
         case _:
             return _in_rows(zone, ground, (band_reach[0] * scale, band_reach[1] * scale), part, scale, heights)
 

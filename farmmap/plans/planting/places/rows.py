@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 
 from farmmap.figures.remembered import Remembered
+from farmmap.figures.united import united
 from farmmap.plans.planting.ground.stretch import CreekPart
 
 Floats = NDArray[np.float64]
@@ -279,7 +280,7 @@ def _levels(part: CreekPart, distances: Floats, turn: float) -> Lines:
 def _levels_of(part: CreekPart, distances: Floats, turn: float) -> Lines:
     lines = [reach.line for reach in part.reaches]
     first = np.array([reach.half for reach in part.reaches]) + distances[0] + turn
-    areas = [shapely.union_all(shapely.buffer(lines, first, quad_segs=ROUND_SEGS))]
+    areas = [united(shapely.buffer(lines, first, quad_segs=ROUND_SEGS))]
     for step in np.diff(distances):
         # from row to row, not from the creek each time, so that all bends have the same corners
         areas.append(shapely.buffer(areas[-1], step, join_style="mitre", mitre_limit=SHARP))

@@ -12,6 +12,7 @@ from farmmap.plans.planting.recipes.recipe import Pattern, Zone
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.intp]
 Pairs = NDArray[np.intp]
 
 GIVE = 0.01
@@ -19,6 +20,13 @@ GIVE = 0.01
 
 MANY_SPACINGS = 6
 """Up to so many different spacings, pairs are looked for one spacing at a time."""
+
+MOST_PATCHES = 32
+FEW_PATCHES = 8
+ENTRIES = 16
+GOLDEN = 0.6180339887
+"""Of so many patches those near others are told apart, of few in a smaller table; how many entries a table has for each
+place; and how much of it lies between a row of cells and the next, so that rows fall all over it."""
 
 
 def least_apart_m(zone: Zone) -> float:
@@ -53,7 +61,7 @@ def plants_per_m2(zone: Zone) -> float:
             return 1.0 / between**2
 
 
-def kept_apart(x: Floats, y: Floats, apart: ArrayLike) -> Bools:
+def kept_apart(x: Floats, y: Floats, apart: ArrayLike, patch: Ints | None = None) -> Bools:
     """Which plants stay, so that no two stand nearer than the smaller of their spacings less 1 %.
 
     Of plants that are too near each other the one with the most such neighbours goes, of equals the later one, until
@@ -65,6 +73,9 @@ def kept_apart(x: Floats, y: Floats, apart: ArrayLike) -> Bools:
         Where they stand, those that matter more first. [grid m]
     apart : array_like, shape (n,) or a number
         Spacing of each. [grid m]
+    patch : ndarray of int, shape (n,), optional
+        Those of one patch are known to be far enough from one another, so that only pairs of different ones are looked
+        for; -1 where that is not known.
 
     Returns
     -------
@@ -73,7 +84,7 @@ def kept_apart(x: Floats, y: Floats, apart: ArrayLike) -> Bools:
     keep = np.ones(len(x), bool)
     if len(x) < 2:
         return keep
-    pairs = too_near(np.asarray(x, np.float64), np.asarray(y, np.float64), np.broadcast_to(apart, len(x)))
+    pairs = too_near(np.asarray(x, np.float64), np.asarray(y, np.float64), np.broadcast_to(apart, len(x)), patch)
     while len(pairs):
         near = np.bincount(pairs.ravel(), minlength=len(x))
         rank = near * np.int64(len(x)) + np.arange(len(x))
@@ -87,8 +98,11 @@ def kept_apart(x: Floats, y: Floats, apart: ArrayLike) -> Bools:
     return keep
 
 
-def too_near(x: Floats, y: Floats, apart: Floats) -> Pairs:
-    """Pairs of plants nearer than the smaller of their spacings less 1 %, shape (p, 2), each pair once."""
+def too_near(x: Floats, y: Floats, apart: Floats, patch: Ints | None = None) -> Pairs:
+    """Pairs of plants nearer than the smaller of their spacings less 1 %, shape (p, 2), each pair once.
+
+    Pairs of one patch are left out; see `kept_apart`.
+    """
     spacings = np.unique(apart)
     spacings = spacings[spacings > 0]
     if not len(spacings):
@@ -97,12 +111,47 @@ def too_near(x: Floats, y: Floats, apart: Floats) -> Pairs:
         spacings = spacings[-1:]
     found = []
     for spacing in spacings:
+        reach = spacing * (1 - GIVE)
         rows = np.flatnonzero(apart >= spacing) if len(spacings) > 1 else np.arange(len(x))
-        pairs, off = pairs_within(x[rows], y[rows], spacing * (1 - GIVE))
+        if patch is not None:
+            rows = rows[_by_others(x[rows], y[rows], reach, patch[rows])]
+        pairs, off = pairs_within(x[rows], y[rows], reach)
         pairs = rows[pairs]
         least = apart[pairs].min(axis=1)
-        found.append(pairs[off < least * (1 - GIVE) if len(spacings) == 1 else least == spacing])
+        near = off < least * (1 - GIVE) if len(spacings) == 1 else least == spacing
+        if patch is not None:
+            one, other = patch[pairs].T
+            near &= (one != other) | (one < 0)
+        found.append(pairs[near])
     return np.concatenate(found)
+
+
+def _by_others(x: Floats, y: Floats, reach: float, patch: Ints) -> Bools:
+    """Which places may be nearer than a reach to one of another patch; more than truly are.
+
+    A table has an entry for each square cell as wide as the reach, many cells sharing an entry by chance, and in it a
+    bit for each patch that has a place there. Cells beside one another have entries a fixed step apart.
+    """
+    there = np.bincount(patch + 1) > 0
+    if there.sum() > MOST_PATCHES or not len(x):
+        return np.ones(len(x), bool)
+    bits = np.left_shift(1, np.arange(there.sum())).astype(np.uint8 if there.sum() <= FEW_PATCHES else np.uint32)
+    own = bits[np.cumsum(there)[patch + 1] - 1]
+    size = 1 << (ENTRIES * len(x)).bit_length()
+    up = int(size * GOLDEN) | 1  # from a row of cells to the next
+    row, column = np.floor((y - y.min()) / reach), np.floor((x - x.min()) / reach)
+    entry = (row.astype(np.intp) * up + column.astype(np.intp)) & (size - 1)
+    table = np.zeros(size, bits.dtype)
+    for bit in bits:
+        table[entry[own == bit]] |= bit
+    for step in (1, up):
+        wider = table.copy()
+        wider[step:] |= table[:-step]
+        wider[:-step] |= table[step:]
+        wider[:step] |= table[-step:]
+        wider[-step:] |= table[:step]
+        table = wider
+    return ((table[entry] & ~own) != 0) | (patch < 0)
 
 
 def pairs_within(x: Floats, y: Floats, reach: float) -> tuple[Pairs, Floats]:
