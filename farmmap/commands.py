@@ -15,7 +15,7 @@ import click
 
 from farmmap import __version__
 from farmmap.errors import FarmmapError, Stopped
-from farmmap.planting_command import plant
+from farmmap.planting_command import plant, replant
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
@@ -339,6 +339,7 @@ def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, plan_name: str | 
 
 
 main.add_command(plant)
+main.add_command(replant)
 
 
 @main.command()

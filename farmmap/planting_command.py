@@ -1,10 +1,11 @@
-"""``farmmap plant``: a planting along a creek from the command line, to look at, hand on and accept.
+"""``farmmap plant`` and ``farmmap replant``: plantings from the command line, to look at, hand on, accept, mend.
 
 Nothing heavy is imported before it is needed, and no Qt at all.
 """
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,9 @@ from farmmap.errors import BadInput
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.plans.planting.ground.stretch import Stretch
+    from farmmap.plans.planting.keeping.gapping import Counted
     from farmmap.plans.planting.plan import PlantingPlan
+    from farmmap.plans.planting.recipes.kinds import PlantKinds
     from farmmap.plans.planting.recipes.recipe import Recipe
 
 OUT_ENDINGS = (".gpkg", ".gpx", ".geojson", ".csv")
@@ -56,7 +59,9 @@ def plant(
     from farmmap.files.farm_file import read_farm, write_edit_beside
     from farmmap.files.holding import held
     from farmmap.plans.planting.ground.stretch import Stretch
+    from farmmap.plans.planting.recipes.printable import refuse_not_printed
 
+    refuse_not_printed(name, "the name of the plan (--name)")
     if out is not None:
         _may_write(out, farm_file, recipe_file)
     hold = None
@@ -65,7 +70,7 @@ def plant(
     farm = read_farm(farm_file)
     recipe = _recipe(farm, recipe_file)
     stretch = Stretch(_creek(farm, creek), BANKS[bank], from_m, to_m)
-    plan = _plan(farm, farm_file.parent, stretch, recipe, name.strip(), recipe_file)
+    plan = _plan(farm, farm_file.parent, stretch, recipe, name.strip())
     shown = _report(farm, plan, form)
     said = []
     if out is not None:
@@ -81,19 +86,103 @@ def plant(
             hold.refresh()  # this machine may have slept, and another taken the farm over
         write_edit_beside(farm_file, proposed.edit)
         said += [*proposed.notes, f"{farm_file}: the plan is now in the farm, as planned"]
+    if os.linesep == "\r\n":
+        shown = shown.replace("\r\n", "\n")  # printing puts the carriage returns of the CSV in itself
     click.echo(shown.rstrip("\r\n"))
     for line in said:
         click.echo(line, err=form != "text")
 
 
-def _may_write(out: Path, farm_file: Path, recipe_file: Path) -> None:
+@click.command()
+@click.argument("farm_file", metavar="FARM.gpkg", type=_FILE)
+@click.option("--plan", "name", required=True, help="Name of the plan, as the farm keeps it.")
+@click.option(
+    "--alive",
+    "counts",
+    metavar="WHAT=ALIVE/COUNTED",
+    multiple=True,
+    required=True,
+    help="What was counted: a species, a zone, ZONE: SPECIES, or all. May be given again and again.",
+)
+@click.option("--target", type=float, default=100.0, show_default=True, metavar="PERCENT", help="To stand again.")
+@click.option("--out", type=_FILE, metavar="ORDER.csv", help="What to plant again and to order, as CSV.")
+def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, out: Path | None) -> None:
+    """Work out from a survival count what of a plan to plant again, and what to order for it.
+
+    The closest count holds for each species of each zone: 'Bank: tōtara=35/40' goes before tōtara=300/400, that
+    before Bank=900/1000, and that before all=1800/2000. The farm is left as it is.
+    """
+    from farmmap.files.farm_file import read_farm
+    from farmmap.plans.planting.keeping.gapping import gapping, write_gapping
+    from farmmap.plans.planting.keeping.kept import plan_called, recipe_of
+    from farmmap.plans.planting.outcome.costs import called
+    from farmmap.plans.planting.outcome.words import aligned
+    from farmmap.plans.planting.recipes.kinds import plant_kinds
+    from farmmap.scene.page_plan import farm_without
+
+    if out is not None:
+        _may_write(out, farm_file, farm_file, endings=(".csv",))
+    farm = read_farm(farm_file)
+    kept = plan_called(farm, name)
+    without = farm_without(farm, kept.name)
+    plan = _plan(without, farm_file.parent, kept.stretch, recipe_of(farm, kept), kept.name)
+    kinds = plant_kinds(farm, plan.recipe)
+    found = gapping(plan, [_counted(plan, kinds, count) for count in counts], target_percent=target)
+    if out is not None:
+        write_gapping(plan, found, out, farm)
+    ordered = {(line.zone_name, line.species, line.stock): line.to_order for line in found.orders}
+    rows = [
+        [
+            gap.zone, called(gap.species, kinds), gap.stock, f"{gap.planted:,}", f"{gap.alive:,}",
+            f"{gap.to_replace:,}", f"{ordered.get((gap.zone, gap.species, gap.stock), 0):,}",
+        ]
+        for gap in found.gaps
+    ]  # fmt: skip
+    heads = ("Zone", "Species", "Stock", "Planted", "Alive", "Again", "To order")
+    click.echo(aligned(f"{kept.name}: what to plant again", heads, rows, (0, 1, 2)))
+    click.echo("\n" + "\n".join(found.notes))
+    if out is not None:
+        click.echo(f"{out}: {sum(gap.to_replace for gap in found.gaps)} plants to be planted again")
+
+
+def _counted(plan: PlantingPlan, kinds: PlantKinds, words: str) -> Counted:
+    """Return what ``WHAT=ALIVE/COUNTED`` says."""
+    from farmmap.farm.species import plain
+    from farmmap.plans.planting.keeping.gapping import Counted
+
+    what, _, numbers = words.rpartition("=")
+    alive, _, planted = (part.strip() for part in numbers.partition("/"))
+    if not (what.strip() and alive.isdecimal() and planted.isdecimal()):
+        raise click.BadParameter(f"'{words}' is no count; write it like tōtara=340/400", param_hint="--alive")
+    zones = {plain(zone.name): zone.name for zone in plan.recipe.zones}
+    zone, _, species = what.rpartition(":")
+    if plain(what) in zones:
+        zone, species = what, ""
+    elif not zone and plain(species) == "all":
+        species = ""
+    kind = kinds.find(species) if species else None
+    same = (kin.species for _, kin in plan.kinds if kind is not None and kinds.find(kin.species) == kind)
+    return Counted(
+        int(alive),
+        int(planted),
+        zones.get(plain(zone), zone.strip()) if zone.strip() else None,
+        next(same, species.strip()) if species else None,
+    )
+
+
+def _may_write(out: Path, farm_file: Path, recipe_file: Path, endings: tuple[str, ...] = OUT_ENDINGS) -> None:
     """Say at once if the file to write would be of no use, or would be written over what must stay."""
-    if out.suffix.lower() not in OUT_ENDINGS:
-        raise click.BadParameter(f"{out} ends in none of {', '.join(OUT_ENDINGS)}", param_hint="--out")
-    for other, words in ((farm_file, "the farm itself"), (recipe_file, "the recipe")):
-        if out.resolve() == other.resolve() or (out.exists() and other.exists() and out.samefile(other)):
-            raise click.BadParameter(f"{out} is {words}; give the plan another name", param_hint="--out")
-    if not out.resolve().parent.is_dir():
+    if out.suffix.lower() not in endings:
+        many = f"ends in none of {', '.join(endings)}" if len(endings) > 1 else f"does not end in {endings[0]}"
+        raise click.BadParameter(f"{out} {many}", param_hint="--out")
+    try:
+        for other, words in ((farm_file, "the farm itself"), (recipe_file, "the recipe")):
+            if out.resolve() == other.resolve() or (out.exists() and other.exists() and out.samefile(other)):
+                raise click.BadParameter(f"{out} is {words}; give the plan another name", param_hint="--out")
+        there = out.resolve().parent.is_dir()
+    except (OSError, ValueError) as error:  # too long, or with a letter that no name may have
+        raise click.BadParameter(f"no file can be called so ({error})", param_hint="--out") from error
+    if not there:
         raise click.BadParameter(f"the folder of {out} is not there; make it first", param_hint="--out")
 
 
@@ -125,15 +214,12 @@ def _creek(farm: Farm, name: str) -> str:
     raise BadInput(f"there is no creek '{name}' on this farm; there are: {', '.join(sorted(names))}")
 
 
-def _plan(farm: Farm, folder: Path, stretch: Stretch, recipe: Recipe, name: str, recipe_file: Path) -> PlantingPlan:
+def _plan(farm: Farm, folder: Path, stretch: Stretch, recipe: Recipe, name: str) -> PlantingPlan:
     from farmmap.plans.planting.make import make_plan
-    from farmmap.plans.planting.recipes.recipe_file import own_rules_beside
-    from farmmap.plans.planting.recipes.rules import rule_sets
     from farmmap.scene.backdrops import find_backdrops
 
     heights = find_backdrops(farm, folder).heights
-    rules = rule_sets(own_rules_beside(recipe_file))
-    return make_plan(farm, stretch, recipe, name=name, heights=heights, rule_sets=rules)
+    return make_plan(farm, stretch, recipe, name=name, heights=heights)
 
 
 def _report(farm: Farm, plan: PlantingPlan, form: str) -> str:
@@ -144,5 +230,5 @@ def _report(farm: Farm, plan: PlantingPlan, form: str) -> str:
     from farmmap.plans.planting.recipes.kinds import plant_kinds
 
     kinds = plant_kinds(farm, plan.recipe)
-    report = plan_report(plan, expected_cover(farm, plan, kinds, YEARS), latitude_deg(farm, plan))
+    report = plan_report(plan, expected_cover(farm, plan, kinds, YEARS), latitude_deg(farm, plan), kinds)
     return {"text": plan_as_text, "csv": plan_as_csv, "json": plan_as_json}[form](report)

@@ -43,7 +43,7 @@ def _zones(report: PlanReport) -> PageTable:
 def _order(report: PlanReport) -> PageTable:
     cells = [
         (
-            one.species,
+            report.called(one.species),
             one.stock or "–",
             _whole(one.plants),
             _whole(one.to_order),

@@ -40,7 +40,6 @@ from farmmap.scene.styles import Theme, theme, with_text
 from farmmap.scene.view import Bounds, View
 from farmmap.sheets.page import Inset, Sheet, SheetOptions
 from farmmap.sheets.page_words import (
-    CHECK_FIRST,
     DRAWN_FROM,
     POWER_LINE,
     SAID_IN_WORDS,
@@ -212,7 +211,7 @@ def _short(cut: tuple[str, ...]) -> list[str]:
 
 
 def _report(farm: Farm, plan: PlantingPlan, kinds: PlantKinds) -> PlanReport:
-    return plan_report(plan, expected_cover(farm, plan, kinds, YEARS), latitude_deg(farm, plan))
+    return plan_report(plan, expected_cover(farm, plan, kinds, YEARS), latitude_deg(farm, plan), kinds)
 
 
 def _named(kinds: PlantKinds) -> Callable[[str], tuple[str, str]]:
@@ -254,7 +253,7 @@ def _content(
             f"{LAST_WORDS[0]} {DRAWN_FROM}",
             GUIDANCE,
             LAST_WORDS[1],
-            *((POWER_LINE,) if has_line else (CHECK_FIRST,)),
+            *((POWER_LINE,) if has_line else ()),
         ),
         north=north_words(farm, bounds),
         bounds=bounds,

@@ -12,7 +12,10 @@ from click.testing import CliRunner
 from farmmap.commands import main
 from farmmap.files.farm_file import read_farm, write_farm
 from farmmap.files.holding import take_hold
+from farmmap.plans.planting.keeping.kept import plan_called, recipe_of
+from farmmap.plans.planting.make import make_plan
 from farmmap.resource_files import sample_farm_files
+from farmmap.scene.page_plan import farm_without
 
 RECIPE = """
 title = "Sedges and tōtara"
@@ -143,6 +146,14 @@ def test_text_and_csv(asked):
     assert all(int(row["to_order"]) > int(row["plants"]) for row in rows)
 
 
+def test_lines_of_the_csv_end_once_whatever_the_system(asked, monkeypatch):
+    assert (
+        run(*asked, "--bank", "right", "--format", "csv").stdout_bytes.count(b"\r\n") == 3
+    )  # the last is the system's
+    monkeypatch.setattr("farmmap.planting_command.os.linesep", "\r\n")
+    assert b"\r" not in run(*asked, "--bank", "right", "--format", "csv").stdout_bytes
+
+
 def test_the_creek_is_found_whatever_the_case_and_an_unknown_one_lists_those_there_are(asked, recipe):
     farm_file = asked[0]
     run(farm_file, "--creek", " sedge creek", "--bank", "left", "--recipe", recipe)
@@ -214,8 +225,31 @@ def test_no_file_is_written_over_that_must_stay(asked, farm_file, recipe, tmp_pa
     assert "the farm itself" in run(*asked, "--bank", "left", "--out", tmp_path / "link.gpkg", code=2).stderr
     assert "ends in none" in run(*asked, "--bank", "left", "--out", recipe, code=2).stderr
     assert "make it first" in run(*asked, "--bank", "left", "--out", tmp_path / "no" / "plan.gpx", code=2).stderr
+    long = tmp_path / f"{'x' * 300}.csv"
+    assert "no file can be called so" in run(*asked, "--bank", "left", "--out", long, code=2).stderr
     assert farm_file.read_bytes() == before
     assert recipe.read_text(encoding="utf-8") == RECIPE
+
+
+@pytest.mark.parametrize(("name", "told"), [("a\x1b[31mb", "U+001B"), ("a\nb", "a line break")])
+def test_a_name_that_cannot_be_printed_is_refused(asked, name, told):
+    done = run(*asked, "--bank", "left", "--name", name, code=1)
+    assert f"the name of the plan (--name) holds {told}" in done.stderr
+    assert done.stdout == ""
+
+
+def test_own_rules_beside_the_recipe_are_brought_along_into_the_farm(asked, farm_file, recipe, tmp_path):
+    rules = tmp_path / "margin_rules.csv"
+    rules.write_text("rule_set,channel_m,width_m\nPipit county,up to 3,9\nPipit county,over 3,20\n", encoding="utf-8")
+    recipe.write_text(RECIPE.replace("width_m = 9\n", 'rule_set = "Pipit county"\n', 1), encoding="utf-8")
+    first = json.loads(run(*asked, "--bank", "left", "--name", "By rule", "--format", "json", "--accept").stdout)
+    assert first["area_ha"] == pytest.approx(0.216, rel=2e-3)  # 240 m by 9 m: the channel is 2 m wide
+    rules.unlink()
+    farm = read_farm(farm_file)
+    kept = plan_called(farm, "By rule")
+    again = make_plan(farm_without(farm, "By rule"), kept.stretch, recipe_of(farm, kept), name="By rule")
+    assert again.area_m2 == pytest.approx(first["area_ha"] * 10_000)
+    assert len(again.plants) == first["plants"]
 
 
 def test_accepting_puts_the_plan_into_the_farm_and_nothing_else_changes_it(asked, farm_file, farm):
@@ -258,3 +292,54 @@ def test_the_examples_on_the_sample_farm(tmp_path, recipe):
     assert plan["plants"] > 20
     assert plan["cost_total"] > 0
     assert plan["zones"]
+
+
+def replant(*arguments, code=0):
+    done = CliRunner().invoke(main, ["replant", *map(str, arguments)])
+    assert done.exit_code == code, done.output
+    return done
+
+
+def test_replacing_the_dead_from_a_count(asked, farm_file, tmp_path):
+    plan = json.loads(run(*asked, "--bank", "left", "--name", "Lower Sedge", "--format", "json", "--accept").stdout)
+    before = farm_file.read_bytes()
+    edge = plan["zones"][0]["species"]
+    out = tmp_path / "again.csv"
+    counts = ("--alive", "water's EDGE: totara=3/4", "--alive", "manuka=50/100", "--alive", "all=9/10")
+    said = replant(farm_file, "--plan", "lower sedge", *counts, "--out", out).stdout
+    assert "Lower Sedge: what to plant again" in said
+    assert "plants to be planted again" in said
+    with out.open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    planted = [one["plants"] for one in (*edge, *plan["zones"][1]["species"])]
+    assert [int(row["planted"]) for row in rows] == planted
+    again = [number - round(number * share) for number, share in zip(planted, (0.75, 0.5, 0.9), strict=True)]
+    assert [int(row["to_replace"]) for row in rows] == again
+    assert [int(row["to_order"]) % int(row["pack"]) for row in rows if row["stock"] == "pole"] == [0]
+    assert farm_file.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("counts", "code", "words"),
+    [
+        (["tōtara"], 2, "is no count; write it like"),
+        (["=3/4"], 2, "is no count"),
+        (["tōtara=-3/4"], 2, "is no count"),
+        (["tōtara=5/4"], 1, "5 alive of 4 planted cannot be"),
+        (["oak=3/4"], 1, "no 'oak' was planted"),
+        (["Nowhere: tōtara=3/4"], 1, "no zone 'Nowhere'"),
+    ],
+)
+def test_counts_that_cannot_be(asked, farm_file, counts, code, words):
+    run(*asked, "--bank", "left", "--name", "Lower Sedge", "--accept")
+    asked_for = [part for count in counts for part in ("--alive", count)]
+    assert words in replant(farm_file, "--plan", "Lower Sedge", *asked_for, code=code).stderr
+
+
+def test_replanting_what_is_not_there(asked, farm_file, tmp_path):
+    assert "no plan called Lower Sedge" in replant(
+        farm_file, "--plan", "Lower Sedge", "--alive", "all=1/2", code=1
+    ).stderr  # fmt: skip
+    assert "does not end in .csv" in replant(
+        farm_file, "--plan", "Lower Sedge", "--alive", "all=1/2", "--out", tmp_path / "a.gpx", code=2
+    ).stderr  # fmt: skip

@@ -244,6 +244,18 @@ def test_every_plant_stands_on_the_map_at_its_place_with_the_sign_of_its_kind(sh
     assert len(signs) == len(set(species)) == 4
 
 
+def test_a_plant_is_called_one_thing_on_the_whole_page(farm):
+    mix = (Kin("PUKIO", 0.7), Kin("manuka", 0.3))
+    edge, bank = (replace(RECIPE.zones[0], mix=mix), RECIPE.zones[1])
+    plan = make_plan(farm, Stretch("Sedge Creek", ("right",), 20.0, 220.0), replace(RECIPE, zones=(edge, bank)))
+    page = compose_plan(farm, ON, plan, options())
+    on_page = [item.text for item in texts(page)]
+    for name in ("pūkio", "mānuka"):
+        assert on_page.count(name) == 2  # in the key and in the order
+    assert "manuka" not in words(page)
+    assert "PUKIO" not in words(page)
+
+
 def test_zones_are_told_apart_without_colour(sheet, plan):
     assert len({WAYS_DEG[kind] for kind in HATCHES}) == len(HATCHES) >= len(ZONE_COLOURS)
     strokes = [layer for layer in sheet.scene.layers if isinstance(layer, LineLayer) and layer.name == "zones"]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import csv
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
 from farmmap.errors import BadInput
-from farmmap.plans.planting.keeping.gapping import Counted, by_plots, gapping, wilson
+from farmmap.plans.planting.keeping.gapping import Counted, by_plots, gapping, wilson, write_gapping
 from farmmap.plans.planting.outcome.order import bought
 from farmmap.plans.planting.recipes.recipe import StockOrder
 from tests.plans.counted_plan import counted_plan
@@ -56,7 +58,29 @@ def test_gaps_by_species_and_zone():
     seedlings, poles = bought(plan().recipe, found.orders)
     assert (seedlings.plants, seedlings.with_losses, seedlings.packs, seedlings.to_order) == (130, 163, 5, 200)
     assert (poles.plants, poles.packs, poles.to_order) == (40, 8, 40)
+    assert "ordered for losses at first" in found.notes[-1]
     assert found.notes[0].startswith("730 of 900 plants live (81 %); 170 are to be planted again to reach 100 %")
+
+
+def test_the_order_for_the_gaps_as_csv(tmp_path):
+    """163 of 130 at 20 % lost are 5 trays of 40, which zone 1 (100 of 130) gets 153.8 and zone 2 46.2 plants of."""
+    counts = [Counted(400, 500, zone="Zone 1", species="TOTA"), Counted(100, 100, species="willow"), Counted(90, 100)]
+    write_gapping(plan(), gapping(plan(), counts), tmp_path / "again.csv")
+    raw = (tmp_path / "again.csv").read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbfzone,species,name,stock,")
+    assert raw.count(b"\r\n") == 4
+    with (tmp_path / "again.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    columns = ("zone", "species", "planted", "alive", "to_replace", "lost_percent", "to_order", "pack", "packs")
+    assert [tuple(row[column] for column in columns) for row in rows] == [
+        ("Zone 1", "TOTA", "500", "400", "100", "20", "154", "40", "3.85"),
+        ("Zone 1", "willow", "100", "100", "0", "0", "0", "5", "0"),
+        ("Zone 2", "TOTA", "300", "270", "30", "20", "46", "40", "1.15"),
+    ]
+    with pytest.raises(BadInput, match="is a folder"):
+        write_gapping(plan(), gapping(plan(), counts), tmp_path)
+    with pytest.raises(BadInput, match="cannot be written"):
+        write_gapping(plan(), gapping(plan(), counts), tmp_path / "no" / "again.csv")
 
 
 def test_a_target_below_what_was_planted():
@@ -80,7 +104,7 @@ def test_a_sample_says_how_sure_it_is():
 def test_what_was_not_counted_is_said():
     found = gapping(plan(), [Counted(450, 500, zone="Zone 1", species="TOTA")])
     assert len(found.gaps) == 1
-    assert found.notes[-1] == "Not counted, and taken to live: willow in Zone 1, TOTA in Zone 2."
+    assert found.notes[-2] == "Not counted, and taken to live: willow in Zone 1, TOTA in Zone 2."
 
 
 @pytest.mark.parametrize(

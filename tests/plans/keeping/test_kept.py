@@ -64,7 +64,7 @@ def test_a_plan_gives_way_to_one_of_its_name(farm):
         plan_kept(after, made_plan(after, "lower sedge"), on=ON)
 
 
-@pytest.mark.parametrize("name", ["", "   ", "a\0b"])
+@pytest.mark.parametrize("name", ["", "   ", "a\0b", "a\x1b[31mb", "a\nb", "a\u202eb"])
 def test_a_plan_without_a_name_that_can_be_kept_is_refused(farm, name):
     with pytest.raises(BadInput, match="the name of a plan"):
         plan_kept(farm, made_plan(farm, name))

@@ -11,11 +11,11 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmmap.errors import BadInput
+from farmmap.errors import BadInput, Stopped
 from farmmap.farm.farm import Farm
 from farmmap.figures.standing import standing
 from farmmap.plans.planting.ground.stretch import Stretch
-from farmmap.plans.planting.outcome.before_after import BeforeAfter, before_after
+from farmmap.plans.planting.outcome.before_after import BEFORE, BeforeAfter, before_after
 from farmmap.plans.planting.outcome.cover import expected_cover
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.recipe import PlantKind
@@ -178,3 +178,41 @@ def test_figures_stay_within_their_bounds_and_never_get_worse(
             better = -1 if row.name == "longest_gap_m" else 1
             assert better * row.before <= better * known(row.after) + 1e-9
         assert 0 <= known(row.after) <= most + 1e-9
+
+
+def test_a_cover_that_is_at_hand_gives_the_same_figures(farm: Farm) -> None:
+    plan = creek_plan()
+    cover = expected_cover(farm, plan, KINDS, (BEFORE, 1.0, 20.0))
+    assert before_after(farm, plan, KINDS, 20, cover=cover).rows == before_after(farm, plan, KINDS, 20).rows
+
+
+def test_a_plan_without_plants_changes_nothing(farm: Farm) -> None:
+    plan = creek_plan()
+    none = {field.name: getattr(plan.plants, field.name)[:0] for field in dataclasses.fields(plan.plants)}
+    bare = dataclasses.replace(plan, plants=dataclasses.replace(plan.plants, **none))
+    for row in before_after(farm, bare, KINDS, 20).rows:
+        assert row.before is None or row.after == pytest.approx(row.before), row
+
+
+def test_whoever_asks_to_stop_is_heard(farm: Farm) -> None:
+    heard: list[str] = []
+
+    class Impatient:
+        def step(self, _done: int, _total: int, what: str) -> None:
+            heard.append(what)
+            if what == self.until:
+                raise Stopped("enough")
+
+        until = ""
+
+    for until in ("Joining crowns", "Looking along the banks", "Following the sun"):
+        Impatient.until = until
+        heard.clear()
+        with pytest.raises(Stopped):
+            before_after(farm, creek_plan(), KINDS, 20, progress=Impatient())
+        assert heard[-1] == until
+        assert heard.count(until) == 1
+
+
+def test_one_year_is_no_years(farm: Farm) -> None:
+    assert before_after(farm, creek_plan(), KINDS, 1, quick=True).heads[3] == "After 1 year"

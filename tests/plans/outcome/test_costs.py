@@ -30,7 +30,10 @@ def costs_of(zones=None, **recipe):
 
 
 def test_costs_by_hand():
-    """160 tōtara (4 trays) at 2.35, 10 poplars at 9.10, 150.0 m of fence at 14.55, 7.0 hours at 32."""
+    """160 tōtara (4 trays) at 2.35, 10 poplars at 9.10, 150.0 m of fence at 14.55.
+
+    125 tōtara, 20 % lost, at 3 minutes and 10 poplars at 12 are 8.25, told as 8.3 hours, at 32.
+    """
     costs = costs_of(
         prices={"Poplar": 9.1},
         rates={"guard": 1.1, "stake": 0.455, "fence_m": 14.55, "gate": 320, "trough": 0, "hour": 32},
@@ -44,11 +47,11 @@ def test_costs_by_hand():
     assert lines["fence, built"].cents == 218250
     assert lines["gates"].cents == 64000
     assert lines["troughs"].cents == 0
-    assert lines["planting"].cents == 22400
-    assert lines["planting"].in_kind_cents == 22400
+    assert lines["planting, with losses"].cents == 26560
+    assert lines["planting, with losses"].in_kind_cents == 26560
     built = lines["fence, built"]  # thirds of 2182.50: 726.7725, 726.7725 and 728.955
     assert (built.grant_cents, built.in_kind_cents, built.own_cents) == (72677, 72677, 72896)
-    assert costs.total_cents == 37600 + 9100 + 11000 + 9100 + 218250 + 64000 + 22400
+    assert costs.total_cents == 37600 + 9100 + 11000 + 9100 + 218250 + 64000 + 26560
     assert costs.of_kind("plants").total_cents == 46700
     assert [line.kind for line in costs.lines] == sorted((line.kind for line in costs.lines), key=KINDS.index)
     assert costs.notes == ("Costs are at your own rates, as they stand with or without tax.",)
@@ -76,7 +79,7 @@ def test_what_pays_twice_for_the_same_is_said():
     assert any("plant and for hour " in note for note in costs.notes)
     words = [line.words for line in costs.lines if line.rate is not None]
     assert "posts" in words
-    assert words.count("planting") == 2
+    assert words.count("planting, with losses") == 2
 
 
 @pytest.mark.parametrize("name", UNITS)

@@ -247,3 +247,14 @@ def test_a_planting_along_a_creek_is_told_strip_by_strip(farm: Farm) -> None:
     found = expected_cover(farm, creek_plan(), KINDS)
     assert [(strip.side, strip.name) for strip in found.by_strip] == [(0, "zone 0"), (1, "zone 1")]
     assert found.by_strip[0].cover_percent[-1] > 90
+
+
+def test_some_years_of_a_forecast_are_the_same_as_a_forecast_of_them() -> None:
+    plan = planted(winding())
+    some, alone = expected_cover(BARE, plan, KINDS, YEARS).of_years((1, 20)), expected_cover(BARE, plan, KINDS, (1, 20))
+    assert some.years == alone.years == (1.0, 20.0)
+    assert some.cover_percent == pytest.approx(alone.cover_percent)
+    for one, other in zip(some.by_strip, alone.by_strip, strict=True):
+        assert one.with_low_percent == pytest.approx(other.with_low_percent)
+    with pytest.raises(ValueError, match="in tuple"):
+        some.of_years((5,))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -100,7 +102,7 @@ def test_zones_together_order_whole_packs_and_none_goes_short(zones, lost, pack)
 
 
 def test_what_else_is_needed_by_hand():
-    """A fence of two strains and 3 + 4 posts, and a ring of 4 strainers; 100 seedlings at 3 minutes, 10 poles at 12."""
+    """A fence of two strains and 3 + 4 posts, and a ring of 4 strainers; 100 seedlings at 3 minutes, 20 poles at 12."""
     flooded = MultiLineString([[(0, 0), (10, 0)], [(20, 0), (25, 0)]])
     plan = counted_plan(
         [[("tōtara", "seedling", 100), ("poplar", "pole", 10)]],
@@ -115,13 +117,42 @@ def test_what_else_is_needed_by_hand():
     )
     needed = materials(plan, order_lines(plan))
     assert (needed.guards, needed.stakes, needed.mats) == (103, 200, 50)
-    assert needed.hours == pytest.approx((100 * 3 + 10 * 12) / 60)
+    assert (needed.plants, needed.with_losses) == (110, 120)
+    assert needed.hours == pytest.approx((100 * 3 + 20 * 12) / 60)
     assert needed.fence_m == pytest.approx(200 + 140)
     assert needed.wire_m == pytest.approx(7 * 340)
     assert (needed.strainers, needed.posts, needed.battens) == (3 + 4, 35, 18)
     assert (needed.gates, needed.gate_m, needed.troughs) == (2, 4.0, 1)
     assert (needed.floodways, needed.floodway_m) == (2, 15.0)
     assert needed.clear_ha == pytest.approx(0.5)
+
+
+def test_losses_worked_by_hand():
+    """100 places at 20 % lost: 20 die, 4 of those that replace them, 0.8 ... 25 in all, so 125 are planted, 160 bought.
+
+    100 guards stay at their places; 125 plants at 3 minutes are 6.25 hours. docs/recipes.md has the same example.
+    """
+    plan = counted_plan(
+        [[("tōtara", "seedling", 60)], [("tōtara", "seedling", 40)]],
+        {"seedling": StockOrder(lost_percent=20, pack=40, guard=1, stakes=2, mat=1, minutes=3)},
+        rates={"hour": 30, "plant": 1, "spot": 1, "guard": 1, "release": 1},
+    )
+    report = plan_report(plan)
+    (one,) = report.to_buy
+    assert sum(20.0 * 0.2**again for again in range(50)) == pytest.approx(25)
+    assert (one.plants, one.with_losses, one.packs, one.to_order) == (100, 125, 4, 160)
+    needed = report.needed
+    assert (needed.plants, needed.with_losses, needed.guards, needed.stakes, needed.mats) == (100, 125, 100, 200, 100)
+    assert needed.hours == 6.25
+    quantities = {(line.words, line.unit): float(line.quantity) for line in report.costs.lines}
+    assert quantities["planting, with losses", "h"] == 6.3  # to a tenth of an hour, as it is shown
+    assert quantities["planting, with losses", "each"] == 125
+    assert [quantities[words, "each"] for words in ("guards", "preparing spots", "keeping plants free of weeds")] == [
+        100
+    ] * 3
+    docs = (Path(__file__).resolve().parents[3] / "docs" / "recipes.md").read_text(encoding="utf-8")
+    assert "100 ÷ 0.8 = 125" in docs
+    assert "100 guards, and 125 × 3 minutes = 6.25 hours" in docs
 
 
 def planted(pattern, between_m, within_m, width_m=180.0, length_m=900.0):

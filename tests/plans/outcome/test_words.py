@@ -12,6 +12,7 @@ import pytest
 
 from farmmap.plans.planting.outcome.report import LAST_WORDS, plan_report
 from farmmap.plans.planting.outcome.words import aligned, order_as_csv, plan_as_csv, plan_as_json, plan_as_text
+from farmmap.plans.planting.recipes.kinds import plant_kinds
 from farmmap.plans.planting.recipes.recipe import Share, StockOrder
 from tests.plans.counted_plan import counted_plan, fence
 
@@ -92,8 +93,20 @@ def test_text_of_a_planting_without_a_plant_or_fence():
     said = plan_as_text(report)
     assert "Plants  0" in said
     assert "Fence   none" in said
+    assert "Nothing is planted: there is no room for a plant once the set-backs are taken out." in said
+    bare = dataclasses.replace(counted_plan([[("tōtara", "seedling", 0)]]), area_m2=0.0)
+    assert "Nothing is planted: the margin has no width along this stretch." in plan_as_text(plan_report(bare))
+    assert "Nothing is planted" not in plan_as_text(plan_report(counted_plan([[]])))  # left in grass, as was asked
     assert "Calendar" not in said
     assert json.loads(plan_as_json(report))["cover_percent_by_year"] is None
+
+
+def test_a_creek_of_any_name_leaves_the_terminal_alone():
+    plan = counted_plan(ZONES, ORDERS)
+    odd = dataclasses.replace(plan, stretch=dataclasses.replace(plan.stretch, creek="Sedge\x1b[31m\x07 Creek"))
+    said = plan_as_text(plan_report(odd))
+    assert "Sedge[31m Creek, left bank" in said
+    assert not any(letter < " " for letter in said.replace("\n", ""))
 
 
 def test_csv_of_the_zones_and_of_the_order():
@@ -139,3 +152,21 @@ def test_small_areas_are_told_to_the_square_metre():
     said = plan_as_text(plan_report(small, None, -41.0))
     assert "Ground  0.0048 ha, of it planted 0.00 ha" in said
     assert "Ground  3.00 ha, of it planted 1.50 ha" in plan_as_text(report)
+
+
+def test_a_plant_is_called_one_thing_however_the_recipe_writes_it():
+    zones = [[("pukio", "seedling", 10), ("MANUKA", "seedling", 5)], [("PUKIO", "seedling", 4), ("my own", "pole", 2)]]
+    plan = counted_plan(zones, ORDERS, rates={"hour": 30})
+    said = plan_as_text(plan_report(plan, kinds=plant_kinds()))
+    assert [word for word in ("pukio", "PUKIO", "MANUKA") if word in said] == []
+    assert said.count("pūkio") == 4  # in two zones, once to be ordered, once to be paid
+    rows = list(csv.DictReader(io.StringIO(plan_as_csv(plan_report(plan, kinds=plant_kinds())))))
+    assert [(row["species"], row["name"]) for row in rows] == [
+        ("pukio", "pūkio"),
+        ("MANUKA", "mānuka"),
+        ("PUKIO", "pūkio"),
+        ("my own", "my own"),
+    ]
+    values = json.loads(plan_as_json(plan_report(plan, kinds=plant_kinds())))
+    assert [one["name"] for one in values["to_order"]] == ["pūkio", "mānuka", "my own"]
+    assert values["zones"][0]["species"][0]["species"] == "pukio"  # as the recipe has it, for scripts

@@ -121,6 +121,14 @@ def test_the_farms_own_list_goes_before_what_comes_with_farmmap(farm):
     assert len(set(kinds.known())) == len(kinds.known())
 
 
+def test_names_on_the_farms_list_are_told_so_that_they_can_be_printed(farm):
+    values = {"code": ["OAK"], "name": ["oak\x07\nof old"], "scientific": ["Quercus\x1b robur"]}
+    kind = plant_kinds(farm.with_tables(species=shaped(TABLES["species"], values, np.array([1]), farm.grid))).find(
+        "OAK"
+    )
+    assert (kind.name, kind.scientific) == ("oak of old", "Quercus robur")
+
+
 def test_the_recipes_own_kinds_go_before_all(farm):
     own = PlantKind("TOTA", "tōtara", form="shrub", years=(3.0,), crown_m=(2.0,), height_m=(1.0,), source="measured")
     bare = PlantKind("rush of mine", "rush of mine", form="sedge")

@@ -23,6 +23,8 @@ SECTIONS = (
     ("## `[[width]]`", keys.WIDTH, WidthRule),
     ("Steps of `by_channel`", keys.CHANNEL_STEP, None),
     ("Steps of `by_slope`", keys.SLOPE_STEP, None),
+    ("### `[[rule]]`", keys.RULE, None),
+    ("Each `[[rule.row]]`", keys.RULE_ROW, None),
     ("## `[[zone]]`", keys.ZONE, Zone),
     ("### `[[zone.plant]]`", keys.PLANT, Kin),
     ("## `[set_backs]`", keys.SET_BACKS, SetBacks),
@@ -93,7 +95,7 @@ def test_every_rate_choice_rule_and_pattern_is_told():
 
 def test_the_examples_work():
     blocks = re.findall(r"```toml\n(.*?)```", DOCS, re.DOTALL)
-    assert len(blocks) == 3
+    assert len(blocks) == 4
     for block in blocks:
         recipe_from_text(block, "docs/recipes.md")
 
@@ -115,6 +117,8 @@ def test_every_fault_that_a_recipe_can_have_is_explained():
         "nothing is planted in a zone left in grass",
         "is no rule that farmmap or your own file knows",
         "has several purposes",
+        "nothing lies between those limits",
+        "a character that cannot be printed",
         "not more than that of the step before",
         "there is no [[width]]",
         "this key stands there twice",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import os
 import re
 from pathlib import Path
@@ -13,60 +12,13 @@ from farmmap.errors import BadInput
 from farmmap.files.farm_file import read_farm
 from farmmap.plans.planting.recipes.kinds import plant_kinds
 from farmmap.plans.planting.recipes.rates import UNITS
-from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Pattern, Recipe, Share, StockOrder, WidthRule
+from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Pattern, Share, StockOrder, WidthRule
 from farmmap.plans.planting.recipes.recipe_file import RecipeError, read_recipe, recipe_as_text, recipe_from_text
 from farmmap.plans.planting.recipes.set_back_choices import set_back_choices
 from farmmap.resource_files import sample_farm_path
+from tests.plans.recipes.good_recipe import GOOD, faults, same
 
 SAMPLES = sorted((Path(__file__).resolve().parents[3] / "sample_farm").glob("*.toml"))
-
-GOOD = """\
-title = "Ten"
-[[width]]
-width_m = 10
-[[zone]]
-name = "Edge"
-width_m = 2
-pattern = "triangular"
-spacing_m = 0.75
-[[zone.plant]]
-species = "pukio"
-percent = 60
-[[zone.plant]]
-species = "swamp sedge"
-share = 0.4
-[[zone]]
-name = "Bank"
-share = 0.8
-between_m = 2
-within_m = 1.5
-groups_of = 3
-[[zone.plant]]
-species = "manuka"
-stock = "Pole"
-[fence]
-wanted = false
-[order.rooted_cutting]
-months = ["Jun", 7, "august"]
-[shares.others]
-grant_percent = 50
-[prices]
-LSCO = 3
-"""
-
-
-def faults(text: str, **kwargs) -> list[tuple[int, str]]:
-    """Return line and words of each fault of a recipe that cannot be used."""
-    with pytest.raises(RecipeError) as error:
-        recipe_from_text(text, "r.toml", **kwargs)
-    assert all(fault.words in str(error.value) for fault in error.value.faults[:40])
-    assert "r.toml cannot be used" in str(error.value)
-    return [(fault.line, fault.words) for fault in error.value.faults]
-
-
-def same(one: Recipe, other: Recipe) -> bool:
-    """Whether two recipes are the same, lines aside."""
-    return dataclasses.replace(one, lines={}) == dataclasses.replace(other, lines={})
 
 
 def test_what_a_recipe_says_comes_out():
@@ -303,7 +255,13 @@ def test_very_many_faults_are_cut_short_in_words_only():
         ("x\n", 1, "write key = value"),
         ("title = Ten\n", 1, "nor a text in quotes"),
         ("a = 1 2\n", 1, "texts go in quotes"),
-        ("[fence]\n[fence]\n", 2, "as TOML reads it"),
+        ("[fence]\n[fence]\n", 2, "this part stands there already; put both together"),
+        ("[zone]\n[[zone]]\n", 2, "it was begun above in another way"),
+        ("[[zone.plant]]\nspecies = 'x'\n[[zone]]\n", 3, "write each [[zone]] before its own [[zone.plant]]"),
+        ('a = "b\nc = 1\n', 1, "the quotes are not closed on this line"),
+        ('a = "b\x07"\n', 1, "this character cannot stand here"),
+        ("x = {a = 1}\nx.b = 2\n", 2, "as TOML reads it"),
+        ("seed = 3000000000", 1, "it must be 0 or more, and 2147483647 at most"),
         ("a = " + "[" * 100_000, 0, "brackets of no sense"),
         ("a = " + "9" * 10_000, 0, "a number or brackets of no sense"),
         ("zone = 3\nwidth = 4", 1, "zone: must be a table, not 3"),
@@ -335,6 +293,9 @@ def test_the_farms_species_and_own_rules_are_known(farm, tmp_path):
     path.write_text(text, encoding="utf-8-sig")
     recipe = read_recipe(path, plant_kinds(farm).find)
     assert recipe.widths[0].rule_set == "My council"
+    (brought,) = recipe.rule_sets
+    assert (brought.name, brought.own, brought.rows[0].width_m) == ("My council", True, 7.0)
+    assert same(recipe_from_text(recipe_as_text(recipe), "kept", plant_kinds(farm).find), recipe)  # without the file
     assert recipe.zones[1].mix[0].species == "tota"
     assert faults(text.replace("my council", "NZ stock exclusion"))[0][0] == 22  # without the farm nobody knows TOTA
 
@@ -349,7 +310,8 @@ def test_the_farms_species_and_own_rules_are_known(farm, tmp_path):
         (GOOD.encode("utf-16"), "was saved as UTF-16"),
         (b"\xff\xfe\x00\x00", "was saved as UTF-16"),
         (b"a = 1\nb = '\xe9'\n", "line 2 of"),
-        (b"a\0b", "is no text"),
+        (b"a\0b", "is no text in UTF-8"),
+        (GOOD.encode("utf-16-le"), "Save it as UTF-8 from the editor"),
         (120_000_000, "has 120 MB"),
     ],
 )

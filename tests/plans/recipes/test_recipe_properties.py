@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ from hypothesis import strategies as st
 
 from farmmap.errors import BadInput
 from farmmap.plans.planting.recipes.keys import FENCE, KIND, ORDER, PLANT, SET_BACKS, SHARE, STOCKS, WIDTH, ZONE, Holds
+from farmmap.plans.planting.recipes.limits import Span
+from farmmap.plans.planting.recipes.printable import printable
 from farmmap.plans.planting.recipes.rates import KINDS, UNITS
 from farmmap.plans.planting.recipes.recipe import (
     FenceWish,
@@ -26,6 +29,7 @@ from farmmap.plans.planting.recipes.recipe import (
     Zone,
 )
 from farmmap.plans.planting.recipes.recipe_file import RecipeError, read_recipe, recipe_as_text, recipe_from_text
+from farmmap.plans.planting.recipes.rule_set import RuleRow, RuleSet
 from farmmap.plans.planting.recipes.rules import rule_sets
 
 RULES = [(name, purpose) for name, rule in rule_sets().items() for purpose in rule.purposes]
@@ -90,7 +94,7 @@ def test_any_bytes_give_a_message(tmp_path_factory, raw):
         read_recipe(path)
 
 
-words = st.text(max_size=12).map(str.strip)
+words = st.text(max_size=12).map(lambda text: printable(text).strip())
 names = words.filter(lambda text: any(letter.isalnum() for letter in text))
 share_lists = st.lists(st.integers(1, 1000), min_size=1, max_size=4).map(lambda n: [one / sum(n) for one in n])
 
@@ -130,6 +134,36 @@ def width_rules(draw):
         )
     )
     return WidthRule(**way, slope_within_m=draw(numbers(1, 500)), least_m=least, most_m=max(most, 0.5))
+
+
+@st.composite
+def spans(draw):
+    low, high = sorted((draw(numbers(0, 30) | st.just(-math.inf)), draw(numbers(0, 30) | st.just(math.inf))))
+    with_low, with_high = (draw(st.booleans()) or math.isinf(end) or low == high for end in (low, high))
+    return Span(low, high, with_low, with_high)
+
+
+@st.composite
+def own_rules(draw):
+    made = []
+    for place in range(draw(st.integers(0, 2))):
+        rows = []
+        for _ in range(draw(st.integers(1, 3))):
+            more = draw(numbers(0.1, 500))
+            rows.append(
+                RuleRow(
+                    draw(words),
+                    draw(words),
+                    *(draw(spans()) for _ in range(4)),
+                    draw(numbers(0, 500)),
+                    more,
+                    draw(numbers(0, 500)),
+                )
+            )
+        made.append(
+            RuleSet(f"own rule {place}", draw(words), draw(words), draw(words), draw(words), tuple(rows), own=True)
+        )
+    return made
 
 
 @st.composite
@@ -177,6 +211,7 @@ def recipes(draw):
         draw(st.dictionaries(st.sampled_from(["PTOT", "mānuka", "AGLU"]), money)),
         draw(words),
         draw(st.integers(0, 2**31 - 1)),
+        tuple(draw(own_rules())),
     )
 
 

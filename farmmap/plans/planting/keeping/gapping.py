@@ -7,19 +7,44 @@ where the dead stand together.
 
 from __future__ import annotations
 
+import csv
+import io
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from statistics import NormalDist
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from farmmap.errors import BadInput
-from farmmap.plans.planting.outcome.order import OrderLine, order_lines
+from farmmap.files.placing import part_file, put_in_place
+from farmmap.plans.planting.outcome.order import OrderLine, bought, order_lines
 from farmmap.plans.planting.plan import PlantingPlan, Plants
+from farmmap.plans.planting.recipes.kinds import plant_kinds
+from farmmap.plans.planting.recipes.recipe import StockOrder
+
+if TYPE_CHECKING:
+    from farmmap.farm.farm import Farm
 
 SURE = 0.95
 """How sure an interval is, unless said otherwise."""
+
+ORDER_COLUMNS = (
+    "zone",
+    "species",
+    "name",
+    "stock",
+    "planted",
+    "alive",
+    "to_replace",
+    "lost_percent",
+    "to_order",
+    "pack",
+    "packs",
+    "price",
+)
 
 
 @dataclass(frozen=True)
@@ -205,7 +230,57 @@ def gapping(
             Gap(line.zone_name, line.species, line.stock, line.plants, alive, again, short[0], short[1], survival)
         )
     orders = _ordered(plan, lines, gaps)
-    return Gapping(tuple(gaps), orders, _notes(gaps, uncounted, found, target_percent, sure))
+    notes = _notes(gaps, uncounted, found, target_percent, sure)
+    if any(plan.recipe.orders.get(line.stock, StockOrder()).lost_percent for line in orders):
+        notes = (*notes, "Plants that were ordered for losses at first and are not planted yet come off this order.")
+    return Gapping(tuple(gaps), orders, notes)
+
+
+def write_gapping(plan: PlantingPlan, found: Gapping, path: str | Path, farm: Farm | None = None) -> None:
+    """Write what is planted again, and ordered for it, as CSV (RFC 4180): a row for each zone, species and stock.
+
+    ``packs`` are parts of packs; those of a species and stock add up to whole
+    ones over the zones.
+
+    Parameters
+    ----------
+    plan : PlantingPlan
+        The planting.
+    found : Gapping
+        From `gapping`.
+    path : str or Path
+        The file; one that is there is replaced once the new one is whole.
+    farm : Farm, optional
+        Its names of species are used.
+
+    Raises
+    ------
+    BadInput
+        It cannot be written there.
+    """
+    path, kinds, recipe = Path(path).resolve(), plant_kinds(farm, plan.recipe), plan.recipe
+    packed = {(one.species.casefold(), one.stock): one for one in bought(recipe, found.orders)}
+    ordered = {(line.zone_name, line.species, line.stock): line.to_order for line in found.orders}
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(ORDER_COLUMNS)
+    for gap in found.gaps:
+        kind, one = kinds.find(gap.species), packed.get((gap.species.casefold(), gap.stock))
+        stock = recipe.orders.get(gap.stock, StockOrder())
+        to_order = ordered.get((gap.zone, gap.species, gap.stock), 0)
+        packs = 0.0 if one is None else round(to_order / one.pack, 4)
+        code, name = (gap.species, "") if kind is None else (kind.code, kind.name)
+        counts = (gap.planted, gap.alive, gap.to_replace, f"{stock.lost_percent:g}", to_order, stock.pack)
+        price = recipe.prices.get(gap.species, stock.price)
+        writer.writerow([gap.zone, code, name, gap.stock, *counts, f"{packs:g}", f"{price:g}"])
+    if path.is_dir():
+        raise BadInput(f"{path} is a folder; name a file in it")
+    try:
+        with part_file(path) as part:
+            part.write_text(out.getvalue(), encoding="utf-8-sig", newline="")
+            put_in_place(part, path)
+    except OSError as error:
+        raise BadInput(f"{path} cannot be written: {error.strerror}. Choose a folder that may be written to") from error
 
 
 def _checked(lines: Iterable[OrderLine], counts: Iterable[Counted]) -> list[Counted]:

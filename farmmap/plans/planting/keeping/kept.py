@@ -20,6 +20,7 @@ from farmmap.farm.species import plain
 from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.kinds import plant_kinds
+from farmmap.plans.planting.recipes.printable import refuse_not_printed
 from farmmap.plans.planting.recipes.recipe import Recipe
 from farmmap.plans.planting.recipes.recipe_file import recipe_as_text, recipe_from_text
 from farmmap.plans.planting.recipes.rule_set import RuleSet
@@ -119,7 +120,7 @@ def plan_kept(farm: Farm, plan: PlantingPlan, *, on: dt.date | None = None, note
     Raises
     ------
     BadInput
-        It has no name, or one of its name is accepted or planted.
+        It has no name, or one that cannot be printed, or one of its name is accepted or planted.
     """
     change, notes = plan_row(farm, plan, KEPT, on, note)
     return Proposed(edit_of(f"Keep {plan_words(plan.name)}", {"plans": change}), notes)
@@ -184,6 +185,7 @@ def plan_row(
         It has no name, or one of its name is accepted or planted.
     """
     name = str(typed(PLANS, PLANS.column("name"), plan.name.strip()))
+    refuse_not_printed(name, "the name of a plan")
     was = next((kept for kept in kept_plans(farm) if plain(kept.name) == plain(name)), None)
     if was is not None and was.state != KEPT:
         raise BadInput(

@@ -14,6 +14,7 @@ from farmmap.figures.bank_walk import BankWalk, walk
 from farmmap.figures.banks import SIDES, pieces
 from farmmap.figures.blocks import crown_map
 from farmmap.figures.standing import standing
+from farmmap.figures.united import united
 from farmmap.plans.planting.ground.stretch import CreekPart, find_part
 from farmmap.plans.planting.outcome.cover import CoverForecast, expected_cover
 from farmmap.plans.planting.outcome.growth import Kinds, sizes_of_kinds
@@ -29,9 +30,13 @@ from farmmap.plans.planting.outcome.shade import (
     water_of,
 )
 from farmmap.plans.planting.plan import PlantingPlan
+from farmmap.progress import SILENT, Progress
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+
+BEFORE = -1.0
+"""Years since planting that stand for today: nothing of the plan has a crown."""
 
 ONE_WAY = 0.7
 """A bank lies to one side of the water if its steps, put together, point so far that way; 1 if it is straight."""
@@ -97,7 +102,7 @@ class BeforeAfter:
     @property
     def heads(self) -> tuple[str, ...]:
         """Heads of the columns of `as_words`."""
-        return ("Along the creek", "Bank", "Today", f"After {self.year:g} years", "")
+        return ("Along the creek", "Bank", "Today", f"After {self.year:g} year{'' if self.year == 1 else 's'}", "")
 
     def as_words(self) -> tuple[tuple[str, ...], ...]:
         """Return the rows as people read them: what, bank, before, after, unit."""
@@ -117,7 +122,15 @@ class _Bank:
 
 
 def before_after(
-    farm: Farm, plan: PlantingPlan, kinds: Kinds, year: float, *, on: dt.date | None = None, quick: bool = False
+    farm: Farm,
+    plan: PlantingPlan,
+    kinds: Kinds,
+    year: float,
+    *,
+    on: dt.date | None = None,
+    quick: bool = False,
+    cover: CoverForecast | None = None,
+    progress: Progress = SILENT,
 ) -> BeforeAfter:
     """Return what a planting will have changed so many years on.
 
@@ -135,6 +148,10 @@ def before_after(
         The day whose sun is looked at; None for midsummer where the farm lies.
     quick : bool
         As for `farmmap.plans.planting.outcome.cover.expected_cover`.
+    cover : CoverForecast, optional
+        Of this plan, for `BEFORE` and the year among others, if it is at hand.
+    progress : Progress
+        Told of each step.
 
     Raises
     ------
@@ -148,12 +165,14 @@ def before_after(
     half = plan.scale / 2 * sizes.crown_m[kin, 0]
     new = Crowns(plan.plants.x, plan.plants.y, half, plan.scale * sizes.height_m[kin, 0])
     woody = _some(new, ~sizes.low[kin])
-    cover = expected_cover(farm, plan, kinds, (-1.0, year), quick=quick)
+    years = (BEFORE, year)
+    cover = (cover or expected_cover(farm, plan, kinds, years, quick=quick, progress=progress)).of_years(years)
     banks = [bank for side in plan.banks if (bank := _bank(plan, part, side)) is not None]
     rows = [*_cover_rows(plan, cover)]
     for bank in banks:
+        progress.step(bank.side, 3, "Looking along the banks")
         rows += _bank_rows(bank, old, _both(old, woody), plan.scale)
-    shade, notes = _shade_rows(farm, plan, part, (old, new), on)
+    shade, notes = _shade_rows(farm, plan, part, (old, new), on, progress)
     if heights_missing:
         notes += (
             f"Trees that stand there without a height ({heights_missing}) shade only what lies under their crowns.",
@@ -200,7 +219,12 @@ def _bank_rows(bank: _Bank, before: Crowns, after: Crowns, scale: float) -> list
 
 
 def _shade_rows(
-    farm: Farm, plan: PlantingPlan, part: CreekPart, crowns: tuple[Crowns, Crowns], on: dt.date | None
+    farm: Farm,
+    plan: PlantingPlan,
+    part: CreekPart,
+    crowns: tuple[Crowns, Crowns],
+    on: dt.date | None,
+    progress: Progress,
 ) -> tuple[list[Change], tuple[str, ...]]:
     """Shade on the water before and after, by the new plants of each bank alone, and what is to be said of it."""
     if farm.grid.local:
@@ -216,6 +240,7 @@ def _shade_rows(
     water, (old, new) = water_of(part.reaches), crowns
 
     def percent(of: Crowns) -> float:
+        progress.step(2, 3, "Following the sun")
         return 100.0 * shade_share(water, of, sun)
 
     what = f"Sun kept off the water on {day.day} {day:%B}"
@@ -232,7 +257,7 @@ def _shade_rows(
 
 def _bank(plan: PlantingPlan, part: CreekPart, side: int) -> _Bank | None:
     """Return the steps of a bank, None if there are none."""
-    line, ground = plan.banks[side], shapely.union_all([s.outline for s in plan.strips if s.side == side])
+    line, ground = plan.banks[side], united([s.outline for s in plan.strips if s.side == side])
     having = [reach for reach in part.reaches if reach.reach(side) > 0]
     if line.is_empty or not line.length > 0 or not having:
         return None
@@ -270,7 +295,7 @@ def _standing_crowns(farm: Farm, plan: PlantingPlan, part: CreekPart) -> tuple[C
     tallest = float(np.nanmax(there.height_m[there.crown_m > 0], initial=0.0)) if len(there) else 0.0
     far = plan.scale * tallest / np.tan(np.radians(LOWEST_SUN_DEG)) + 1.0
     ground = [strip.outline for strip in plan.strips]
-    near = crowns.reaching(shapely.union_all([part.line.buffer(far), *ground]), plan.scale)
+    near = crowns.reaching(united([part.line.buffer(far), *ground]), plan.scale)
     height = there.height_m[near]
     of = Crowns(crowns.x[near], crowns.y[near], crowns.radius[near] * plan.scale, np.nan_to_num(height) * plan.scale)
     return of, int(np.isnan(height).sum())

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from farmmap.errors import BadInput
 from farmmap.plans.planting.outcome.order import Materials, OrderLine, bought, materials
@@ -18,6 +19,9 @@ from farmmap.plans.planting.places.mixing import exact_counts
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.rates import KINDS, UNITS
 from farmmap.plans.planting.recipes.recipe import Recipe, Share, StockOrder
+
+if TYPE_CHECKING:
+    from farmmap.plans.planting.recipes.kinds import PlantKinds
 
 _WHOLE = ("fence_m", "plant")
 """Rates that pay for other units together; listed only where they are given."""
@@ -104,7 +108,7 @@ class Costs:
         return Costs(tuple(line for line in self.lines if line.kind == kind), self.currency)
 
 
-def cost_lines(plan: PlantingPlan, orders: Iterable[OrderLine]) -> Costs:
+def cost_lines(plan: PlantingPlan, orders: Iterable[OrderLine], kinds: PlantKinds | None = None) -> Costs:
     """Work out what a planting costs.
 
     Parameters
@@ -113,6 +117,8 @@ def cost_lines(plan: PlantingPlan, orders: Iterable[OrderLine]) -> Costs:
         The planting; its recipe has rates, prices and shares.
     orders : iterable of OrderLine
         What is ordered for it, from `farmmap.plans.planting.outcome.order.order_lines`.
+    kinds : PlantKinds, optional
+        What plants are called; as the recipe writes them if not given.
 
     Returns
     -------
@@ -129,7 +135,7 @@ def cost_lines(plan: PlantingPlan, orders: Iterable[OrderLine]) -> Costs:
     if unknown:
         raise BadInput(f"there is no rate called '{unknown[0]}'; rates may be given for {', '.join(UNITS)}")
     needed = materials(plan, orders)
-    lines = [*_plants(recipe, orders), *_others(recipe, needed)]
+    lines = [*_plants(recipe, orders, kinds), *_others(recipe, needed)]
     lines.sort(key=lambda line: KINDS.index(line.kind))
     return Costs(tuple(lines), recipe.currency, tuple(_notes(recipe, lines, needed)))
 
@@ -139,14 +145,22 @@ def shown_money(cents: int | None, currency: str = "") -> str:
     return "–" if cents is None else f"{'-' * (cents < 0)}{currency}{abs(cents) // 100:,}.{abs(cents) % 100:02d}"
 
 
-def _plants(recipe: Recipe, orders: tuple[OrderLine, ...]) -> Iterator[CostLine]:
+def called(species: str, kinds: PlantKinds | None) -> str:
+    """Return what people call a species, whichever way a recipe writes it; as it is written if nothing is known."""
+    kind = None if kinds is None else kinds.find(species)
+    return species if kind is None else kind.name or kind.code or species
+
+
+def _plants(recipe: Recipe, orders: tuple[OrderLine, ...], kinds: PlantKinds | None) -> Iterator[CostLine]:
     """Yield a line for each species and stock."""
     own = {species.casefold(): price for species, price in recipe.prices.items()}
     for one in bought(recipe, orders):
         price = own.get(one.species.casefold())
         if price is None:  # a price of nought that nobody wrote is no price
             price = recipe.orders.get(one.stock, StockOrder()).price or None
-        yield _line(recipe, "plants", f"{one.species}, {one.stock}", Decimal(one.to_order), "each", price)
+        yield _line(
+            recipe, "plants", f"{called(one.species, kinds)}, {one.stock}", Decimal(one.to_order), "each", price
+        )
 
 
 def _others(recipe: Recipe, needed: Materials) -> Iterator[CostLine]:
@@ -176,7 +190,7 @@ def _quantities(needed: Materials) -> dict[str, float]:
         "trough": needed.troughs,
         "prepare_ha": needed.clear_ha,
         "spot": needed.plants,
-        "plant": needed.plants,
+        "plant": needed.with_losses,
         "hour": needed.hours,
         "release": needed.plants,
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +19,7 @@ from farmmap.figures.standing import standing
 from farmmap.plans.planting.outcome.cover_points import near_pairs, points_inside
 from farmmap.plans.planting.outcome.growth import Kinds, Sizes, sizes_of_kinds
 from farmmap.plans.planting.plan import PlantingPlan
+from farmmap.progress import SILENT, Progress
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -85,9 +86,35 @@ class CoverForecast:
     exact: bool
     notes: tuple[str, ...]
 
+    def of_years(self, years: Sequence[float]) -> CoverForecast:
+        """Return the forecast of some of its years alone.
+
+        Raises
+        ------
+        ValueError
+            It was not made for one of them.
+        """
+        places = [self.years.index(float(year)) for year in years]
+
+        def some(values: tuple[float, ...]) -> tuple[float, ...]:
+            return tuple(values[place] for place in places)
+
+        by_strip = tuple(
+            replace(one, cover_percent=some(one.cover_percent), with_low_percent=some(one.with_low_percent))
+            for one in self.by_strip
+        )
+        whole = some(self.cover_percent), some(self.with_low_percent)
+        return CoverForecast(some(self.years), *whole, by_strip, self.exact, self.notes)
+
 
 def expected_cover(
-    farm: Farm, plan: PlantingPlan, kinds: Kinds, years: Sequence[float] = YEARS, *, quick: bool = False
+    farm: Farm,
+    plan: PlantingPlan,
+    kinds: Kinds,
+    years: Sequence[float] = YEARS,
+    *,
+    quick: bool = False,
+    progress: Progress = SILENT,
 ) -> CoverForecast:
     """Return the cover that a planting is expected to give.
 
@@ -109,12 +136,14 @@ def expected_cover(
     quick : bool
         Count it at sample places, right within about 1 % of the ground: for while something moves, and for curves of
         many years.
+    progress : Progress
+        Told of each year's crowns on each strip, unless it is quick.
     """
     asked = tuple(float(year) for year in years)
     sizes = sizes_of_kinds(plan, kinds, asked)
     there = standing(farm)
-    work_out = _at_places if quick else _exactly
-    woody, every = work_out(plan, sizes, crown_map(there))
+    standing_there = crown_map(there)
+    woody, every = _at_places(plan, sizes, standing_there) if quick else _exactly(plan, sizes, standing_there, progress)
     area = np.array([strip.outline.area for strip in plan.strips])
     by_strip = tuple(
         StripCover(strip.side, strip.zone, plan.recipe.zones[strip.zone].name, strip.area_m2, _percent(w), _percent(e))
@@ -139,7 +168,7 @@ def _percent(shares: Floats) -> tuple[float, ...]:
     return tuple(np.clip(100.0 * shares, 0.0, 100.0).tolist())
 
 
-def _exactly(plan: PlantingPlan, sizes: Sizes, crowns: CrownMap) -> tuple[Floats, Floats]:
+def _exactly(plan: PlantingPlan, sizes: Sizes, crowns: CrownMap, progress: Progress) -> tuple[Floats, Floats]:
     """Shares of each strip under crowns, and under those or low growth, each of shape (strips, years)."""
     outlines = [strip.outline for strip in plan.strips]
     near = crowns.reaching(shapely.multipolygons(shapely.get_parts(outlines)), plan.scale)
@@ -158,7 +187,11 @@ def _exactly(plan: PlantingPlan, sizes: Sizes, crowns: CrownMap) -> tuple[Floats
                 continue
             radius = np.concatenate([old[2], counted[plan.plants.kin, year]])
             canopy = Canopy(Discs(x, y, radius), np.zeros(len(x), bool))
-            columns.append([canopy.cover(outline).area / (outline.area or 1.0) for outline in outlines])
+            column: list[float] = []
+            for outline in outlines:
+                progress.step(len(out) * half.shape[1] + year, 2 * half.shape[1], "Joining crowns")
+                column.append(canopy.cover(outline).area / (outline.area or 1.0))
+            columns.append(column)
         out.append(np.array(columns).reshape(half.shape[1], len(outlines)).T)
     return out[0], out[1]
 

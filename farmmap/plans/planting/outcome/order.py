@@ -1,7 +1,10 @@
 """What a planting needs: plants by zone, species and stock, whole trays and bundles, guards, fence materials, hours.
 
-Losses are allowed for as need / (1 - lost), so 10, 20 and 25 in a hundred
-lost ask for 1.11, 1.25 and 1.33 times as many (common practice). Whole packs
+Losses are plants that die after they were planted. Each is replaced at its
+place until one lives there, so need / (1 - lost) are planted in all: 10, 20 and
+25 in a hundred lost ask for 1.11, 1.25 and 1.33 times as many (common
+practice). Every one of them is work to plant; guards, stakes and mats stand at
+places, and the plant that replaces a dead one takes over its own. Whole packs
 are rounded up to once for each species and stock over the whole planting. What
 that is above the need is given out over the zones by largest remainder of
 their plants, so that the zones' orders add up to the packs.
@@ -10,7 +13,7 @@ their plants, so that the zones' orders add up to the packs.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -19,7 +22,7 @@ import numpy as np
 from farmmap.errors import BadInput
 from farmmap.plans.planting.places.mixing import exact_counts
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan
-from farmmap.plans.planting.recipes.recipe import Recipe, StockOrder
+from farmmap.plans.planting.recipes.recipe import Kin, Recipe, StockOrder
 
 M2_PER_HA = 10_000.0
 
@@ -100,13 +103,15 @@ class Materials:
     Attributes
     ----------
     plants : int
-        That are planted.
+        That stand in the planting; so many places there are.
+    with_losses : int
+        That are planted, those that replace the dead among them.
     clear_ha : float
         Ground that is planted, set-backs taken out. [ha]
     guards, stakes, mats : int
-        For the plants that are planted.
+        For each place once.
     hours : float
-        Of one person, to plant them. [h]
+        Of one person, to plant them all, with losses. [h]
     fence_m : float
         Fence, gates included. [m]
     strainers, posts, battens, gates : int
@@ -126,6 +131,7 @@ class Materials:
     """
 
     plants: int
+    with_losses: int
     clear_ha: float
     guards: int
     stakes: int
@@ -145,7 +151,7 @@ class Materials:
 
 
 def with_losses(plants: int, lost_percent: float) -> int:
-    """Return how many plants to order so that ``plants`` live, rounded up: plants / (1 - lost / 100).
+    """Return how many to plant, the dead replaced, until ``plants`` live, rounded up: plants / (1 - lost / 100).
 
     Raises
     ------
@@ -176,18 +182,38 @@ def order_lines(plan: PlantingPlan) -> tuple[OrderLine, ...]:
         Losses or packs that cannot be.
     """
     numbers = np.bincount(plan.plants.kin, minlength=len(plan.kinds)).tolist()
+    return lines_for(plan.recipe, plan.kinds, numbers)
+
+
+def lines_for(recipe: Recipe, kinds: Sequence[tuple[int, Kin]], numbers: Sequence[int]) -> tuple[OrderLine, ...]:
+    """Return what is ordered for so many plants of each kind, wherever they stand.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Its zones, losses and packs hold.
+    kinds : sequence of (int, Kin)
+        As in `PlantingPlan.kinds`.
+    numbers : sequence of int
+        Plants of each kind.
+
+    Raises
+    ------
+    BadInput
+        Losses or packs that cannot be.
+    """
     planted: dict[tuple[int, str, str], int] = {}
-    for (zone, kin), number in zip(plan.kinds, numbers, strict=True):
+    for (zone, kin), number in zip(kinds, numbers, strict=True):
         key = (zone, kin.species.casefold(), kin.stock)
         planted[key] = planted.get(key, 0) + number
     parts: dict[tuple[int, str, str], int] = {}
     for species, stock in dict.fromkeys(key[1:] for key in planted):
         keys = [key for key in planted if key[1:] == (species, stock)]
         plants = [planted[key] for key in keys]
-        number = _packed(sum(plants), plan.recipe.orders.get(stock, StockOrder()))[1]
+        number = _packed(sum(plants), recipe.orders.get(stock, StockOrder()))[1]
         parts.update(zip(keys, exact_counts(number, plants) if number else plants, strict=True))
-    lines, zones = [], plan.recipe.zones
-    for zone, kin in plan.kinds:
+    lines, zones = [], recipe.zones
+    for zone, kin in kinds:
         key = (zone, kin.species.casefold(), kin.stock)
         if key in planted:
             lines.append(
@@ -239,18 +265,21 @@ def materials(plan: PlantingPlan, orders: Iterable[OrderLine]) -> Materials:
     orders : iterable of OrderLine
         From `order_lines`.
     """
-    by_stock: dict[str, int] = {}
-    for line in orders:
-        by_stock[line.stock] = by_stock.get(line.stock, 0) + line.plants
-    stocks = [(plants, plan.recipe.orders.get(stock, StockOrder())) for stock, plants in by_stock.items()]
+    places: dict[str, int] = {}
+    planted: dict[str, int] = {}
+    for one in bought(plan.recipe, orders):
+        places[one.stock] = places.get(one.stock, 0) + one.plants
+        planted[one.stock] = planted.get(one.stock, 0) + one.with_losses
+    stocks = [(places[stock], planted[stock], plan.recipe.orders.get(stock, StockOrder())) for stock in places]
     fences, gates = plan.fences, sum(len(fence.gates) for fence in plan.fences)
     return Materials(
-        plants=sum(by_stock.values()),
+        plants=sum(places.values()),
+        with_losses=sum(planted.values()),
         clear_ha=sum(strip.clear_m2 for strip in plan.strips) / M2_PER_HA,
-        guards=sum(_up(plants, order.guard) for plants, order in stocks),
-        stakes=sum(_up(plants, order.stakes) for plants, order in stocks),
-        mats=sum(_up(plants, order.mat) for plants, order in stocks),
-        hours=math.fsum(plants * order.minutes for plants, order in stocks) / 60,
+        guards=sum(_up(number, order.guard) for number, _, order in stocks),
+        stakes=sum(_up(number, order.stakes) for number, _, order in stocks),
+        mats=sum(_up(number, order.mat) for number, _, order in stocks),
+        hours=math.fsum(number * order.minutes for _, number, order in stocks) / 60,
         fence_m=math.fsum(fence.length_m for fence in fences),
         strainers=sum(map(strainers_of, fences)),
         posts=sum(fence.posts for fence in fences),

@@ -7,7 +7,8 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from farmmap.figures.banks import SIDES
-from farmmap.plans.planting.outcome.costs import Costs, cost_lines
+from farmmap.plans.planting.outcome.cautions import said_once
+from farmmap.plans.planting.outcome.costs import Costs, called, cost_lines
 from farmmap.plans.planting.outcome.months import Calendar, calendar
 from farmmap.plans.planting.outcome.order import (
     M2_PER_HA,
@@ -23,10 +24,11 @@ from farmmap.plans.planting.plan import PlantingPlan
 
 if TYPE_CHECKING:
     from farmmap.plans.planting.outcome.cover import CoverForecast
+    from farmmap.plans.planting.recipes.kinds import PlantKinds
 
 LAST_WORDS = (
     "A map is no survey; a forecast is no advice.",
-    "Check your local code, and mark the lines of others' pipes and wires before you dig.",
+    "Mark the lines of others' pipes and wires before you dig.",
 )
 
 
@@ -50,6 +52,8 @@ class PlanReport:
         What is done when.
     cover : CoverForecast or None
         How the ground comes under crowns, if it was worked out.
+    kinds : PlantKinds or None
+        What is known of the plants; without, each is called as the recipe writes it.
     """
 
     plan: PlantingPlan
@@ -59,12 +63,26 @@ class PlanReport:
     costs: Costs
     calendar: Calendar
     cover: CoverForecast | None = None
+    kinds: PlantKinds | None = None
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What the grower should know or check, each once."""
+        """What the grower should know or check, each once, the weightiest first."""
         cover = self.cover.notes if self.cover is not None else ()
-        return tuple(dict.fromkeys([*self.plan.notes, *self.costs.notes, *self.calendar.notes, *cover]))
+        return said_once([*self.plan.notes, *self._nothing, *self.costs.notes, *self.calendar.notes, *cover])
+
+    @property
+    def _nothing(self) -> tuple[str, ...]:
+        """Why there is no plant, where some were asked for."""
+        if self.needed.plants or not self.plan.kinds:
+            return ()
+        if self.plan.area_m2 <= 0:
+            return ("Nothing is planted: the margin has no width along this stretch.",)
+        return ("Nothing is planted: there is no room for a plant once the set-backs are taken out.",)
+
+    def called(self, species: str) -> str:
+        """Return what people call a species of the recipe, whichever way it is written there."""
+        return called(species, self.kinds)
 
 
 @dataclass(frozen=True)
@@ -97,7 +115,12 @@ class ZoneFigures:
         return self.plants / self.clear_ha if self.clear_ha else 0.0
 
 
-def plan_report(plan: PlantingPlan, cover: CoverForecast | None = None, latitude: float | None = None) -> PlanReport:
+def plan_report(
+    plan: PlantingPlan,
+    cover: CoverForecast | None = None,
+    latitude: float | None = None,
+    kinds: PlantKinds | None = None,
+) -> PlanReport:
     """Work out what follows from a planting.
 
     Parameters
@@ -108,6 +131,8 @@ def plan_report(plan: PlantingPlan, cover: CoverForecast | None = None, latitude
         From `farmmap.plans.planting.outcome.cover.expected_cover`.
     latitude : float, optional
         From `farmmap.plans.planting.outcome.months.latitude_deg`. [degrees]
+    kinds : PlantKinds, optional
+        From `farmmap.plans.planting.recipes.kinds.plant_kinds`, for what the plants are called.
 
     Raises
     ------
@@ -120,9 +145,10 @@ def plan_report(plan: PlantingPlan, cover: CoverForecast | None = None, latitude
         orders,
         bought(plan.recipe, orders),
         materials(plan, orders),
-        cost_lines(plan, orders),
+        cost_lines(plan, orders, kinds),
         calendar(plan, orders, latitude),
         cover,
+        kinds,
     )
 
 
@@ -160,7 +186,7 @@ def plan_values(report: PlanReport) -> dict[str, Any]:
         "plants_per_ha": needed.plants / area_ha if area_ha else 0.0,
         "plants_per_km": needed.plants / length_km if length_km else 0.0,
         "zones": [_zone_values(report, place, one) for place, one in enumerate(zone_figures(report))],
-        "to_order": [asdict(one) for one in report.to_buy],
+        "to_order": [asdict(one) | {"name": report.called(one.species)} for one in report.to_buy],
         "materials": asdict(needed),
         "fences": [
             {
@@ -222,6 +248,7 @@ def _zone_values(report: PlanReport, place: int, figures: ZoneFigures) -> dict[s
         "species": [
             {
                 "species": line.species,
+                "name": report.called(line.species),
                 "stock": line.stock,
                 "plants": line.plants,
                 "to_order": line.to_order,

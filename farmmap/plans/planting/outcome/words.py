@@ -13,6 +13,7 @@ from farmmap.plans.planting.outcome.costs import CostLine, Costs, shown_money
 from farmmap.plans.planting.outcome.months import Calendar
 from farmmap.plans.planting.outcome.order import M2_PER_HA, strainers_of
 from farmmap.plans.planting.outcome.report import LAST_WORDS, PlanReport, plan_values, zone_figures
+from farmmap.plans.planting.recipes.printable import printable
 from farmmap.plans.planting.recipes.rates import KINDS
 from farmmap.plans.planting.recipes.recipe import Pattern
 
@@ -22,13 +23,17 @@ def plan_as_text(report: PlanReport) -> str:
     parts = [_head(report), _zones(report), _orders(report), _to_buy(report), _needed(report), _fences(report)]
     parts += [_costs(report.costs), _months(report.calendar), _cover(report)]
     parts.append("\n".join([*report.notes, *LAST_WORDS]))
-    return "\n\n".join(part for part in parts if part) + "\n"
+    lines = "\n\n".join(part for part in parts if part).split("\n")
+    return "\n".join(map(printable, lines)) + "\n"  # a farm made elsewhere may name a creek by anything
 
 
 def plan_as_csv(report: PlanReport) -> str:
     """Return the order zone by zone as CSV (RFC 4180)."""
-    names = ("zone", "species", "stock", "plants", "to_order", "reason")
-    rows = ((one.zone_name, one.species, one.stock, one.plants, one.to_order, one.reason) for one in report.orders)
+    names = ("zone", "species", "name", "stock", "plants", "to_order", "reason")
+    rows = (
+        (one.zone_name, one.species, report.called(one.species), one.stock, one.plants, one.to_order, one.reason)
+        for one in report.orders
+    )
     return _csv(names, rows)
 
 
@@ -90,7 +95,14 @@ def _zones(report: PlanReport) -> str:
 
 def _orders(report: PlanReport) -> str:
     rows = [
-        [line.zone_name, line.species, line.stock, _whole(line.plants), _whole(line.to_order), line.reason]
+        [
+            line.zone_name,
+            report.called(line.species),
+            line.stock,
+            _whole(line.plants),
+            _whole(line.to_order),
+            line.reason,
+        ]
         for line in report.orders
     ]
     heads = ("Zone", "Species", "Stock", "Plants", "To order", "Reason")
@@ -100,8 +112,8 @@ def _orders(report: PlanReport) -> str:
 def _to_buy(report: PlanReport) -> str:
     rows = [
         [
-            one.species, one.stock, _whole(one.plants), f"{one.lost_percent:g} %", _whole(one.with_losses),
-            _whole(one.to_order), one.packs_in_words if one.pack > 1 else "",
+            report.called(one.species), one.stock, _whole(one.plants), f"{one.lost_percent:g} %",
+            _whole(one.with_losses), _whole(one.to_order), one.packs_in_words if one.pack > 1 else "",
         ]
         for one in report.to_buy
     ]  # fmt: skip
@@ -115,6 +127,7 @@ def _to_buy(report: PlanReport) -> str:
 
 def _needed(report: PlanReport) -> str:
     needed = report.needed
+    lost = ", with losses" if needed.with_losses > needed.plants else ""
     rows = [
         ("Guards", needed.guards, "each"), ("Stakes", needed.stakes, "each"), ("Mats", needed.mats, "each"),
         ("Strainer posts", needed.strainers, "each"), ("Posts", needed.posts, "each"),
@@ -122,7 +135,7 @@ def _needed(report: PlanReport) -> str:
         (f"Gates of {needed.gate_m:g} m", needed.gates, "each"), ("Floodgates", needed.floodgates, "each"),
         ("Troughs", needed.troughs, "each"),
         (f"Fence a flood may reach, {needed.floodways} in number", needed.floodway_m, "m"),
-        ("Planting", needed.hours, "hours of one person"),
+        (f"Planting{lost}", needed.hours, "hours of one person"),
     ]  # fmt: skip
     shown = [[words, _whole(number), unit] for words, number, unit in rows if number]
     return aligned("What else is needed", ("", "Number", ""), shown, (0, 2))

@@ -7,8 +7,11 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 
-from farmmap.plans.planting.recipes.keys import FENCE, KIND, ORDER, SHARE, Key
+from farmmap.plans.planting.recipes.keys import FENCE, KIND, ORDER, RULE, RULE_ROW, SHARE, Holds, Key
+from farmmap.plans.planting.recipes.limits import Span
+from farmmap.plans.planting.recipes.printable import printable
 from farmmap.plans.planting.recipes.recipe import Kin, Pattern, Recipe, SetBacks, Step, WidthRule, Zone
+from farmmap.plans.planting.recipes.rule_set import RuleRow, RuleSet
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
@@ -34,6 +37,7 @@ def recipe_as_text(recipe: Recipe) -> str:
     parts += [[f"[shares.{_key(kind or 'others')}]", *_all_of(share, SHARE)] for kind, share in recipe.shares.items()]
     parts += _money("prices", recipe.prices)
     parts += [["[[kind]]", *_all_of(kind, KIND)] for kind in recipe.plants]
+    parts += [lines for rule in recipe.rule_sets for lines in _rule(rule)]
     return "\n\n".join("\n".join(lines) for lines in parts) + "\n"
 
 
@@ -48,6 +52,22 @@ def _width(rule: WidthRule) -> list[str]:
     if rule.to_fence:
         lines.append(_pair("to_fence", value=True))
     return lines + [_pair(key, getattr(rule, key)) for key in ("slope_within_m", "least_m", "most_m")]
+
+
+def _rule(rule: RuleSet) -> Iterable[list[str]]:
+    texts = [key for key in RULE[1:] if key.holds is Holds.TEXT]
+    yield ["[[rule]]", _pair("rule_set", rule.name), *_all_of(rule, texts)]
+    for row in rule.rows:
+        yield ["[[rule.row]]", *_rule_row(row)]
+
+
+def _rule_row(row: RuleRow) -> Iterable[str]:
+    """Yield what a line of a rule says; what it leaves out is left out."""
+    for key in RULE_ROW:
+        value = getattr(row, key.name)
+        said = value.words if isinstance(value, Span) else value
+        if said or key.name == "width_m":
+            yield _pair(key.name, said)
 
 
 def _step(limit: str, step: Step) -> str:
@@ -119,4 +139,4 @@ def _value(value: object) -> str:
 
 
 def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return json.dumps(printable(text), ensure_ascii=False)

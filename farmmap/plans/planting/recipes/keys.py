@@ -81,6 +81,7 @@ TOP = (
     Key("shares", Holds.TABLE, "what part of a kind of cost the grant and work in kind bear"),
     Key("prices", Holds.TABLE, "price of one plant of a species"),
     Key("kind", Holds.TABLES, "kinds of plants that the recipe brings along"),
+    Key("rule", Holds.TABLES, "width rules that the recipe brings along"),
 )
 
 WIDTH = (
@@ -168,12 +169,12 @@ FENCE = (
 )
 
 ORDER = (
-    Key("lost_percent", Holds.NUMBER, "of those planted, expected to be lost", most=95),
+    Key("lost_percent", Holds.NUMBER, "of those planted, expected to die", most=95),
     Key("pack", Holds.WHOLE, "plants in a tray or bundle", least=1, most=100_000),
     Key("pack_words", Holds.TEXT, "what such a pack is called"),
-    Key("guard", Holds.NUMBER, "guards for one plant", most=100),
-    Key("stakes", Holds.NUMBER, "stakes for one plant", most=100),
-    Key("mat", Holds.NUMBER, "mats for one plant", most=100),
+    Key("guard", Holds.NUMBER, "guards for one place", most=100),
+    Key("stakes", Holds.NUMBER, "stakes for one place", most=100),
+    Key("mat", Holds.NUMBER, "mats for one place", most=100),
     Key("minutes", Holds.NUMBER, "of one person's work to plant one", most=1000),
     Key("price", Holds.NUMBER, "of one plant", most=1e6),
     Key("months", Holds.MONTHS, "in which it is planted"),
@@ -194,6 +195,27 @@ KIND = (
     Key("crown_m", Holds.NUMBERS, "diameter of the crown at those ages", most=60),
     Key("height_m", Holds.NUMBERS, "height at those ages", most=130),
     Key("source", Holds.TEXT, "where the figures come from"),
+)
+
+RULE = (
+    Key("rule_set", Holds.TEXT, "name of the rule"),
+    Key("place", Holds.TEXT, "where it holds"),
+    Key("source", Holds.TEXT, "who published it"),
+    Key("year", Holds.TEXT, "when it was published"),
+    Key("datum", Holds.TEXT, "from where the width is measured"),
+    Key("row", Holds.TABLES, "its lines; where several hold, the widest counts"),
+)
+
+RULE_ROW = (
+    Key("purpose", Holds.TEXT, "kind of water or planting that the line is for"),
+    Key("condition", Holds.TEXT, "the condition in the words of the source"),
+    Key("channel_m", Holds.TEXT, "width of the channel where it holds, in metres"),
+    Key("slope_deg", Holds.TEXT, "slope of the ground where it holds, in degrees"),
+    Key("slope_percent", Holds.TEXT, "slope of the ground where it holds, in per cent"),
+    Key("stream_order", Holds.TEXT, "order of the stream (Strahler) where it holds"),
+    Key("width_m", Holds.NUMBER, "width of the margin there", most=500),
+    Key("more_m_per_percent", Holds.NUMBER, "so much wider for each % of slope over over_percent", most=500),
+    Key("over_percent", Holds.NUMBER, "see more_m_per_percent", most=500),
 )
 
 MONEY_MOST = 1e9

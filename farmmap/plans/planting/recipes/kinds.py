@@ -15,6 +15,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from farmmap.farm.species import known_species, plain
+from farmmap.plans.planting.recipes.printable import printable
 from farmmap.plans.planting.recipes.recipe import PlantKind, Recipe
 from farmmap.resource_files import resource_path
 
@@ -133,7 +134,9 @@ def _of_farm(farm: Farm) -> list[tuple[PlantKind, tuple[str, ...]]]:
         if same is None and not scientific:
             same = shipped.find(name) or shipped.find(code)
         growth = same or with_growth(PlantKind(code, name))
-        own = dataclasses.replace(growth, code=code, name=name, scientific=scientific, origin=origin)
+        own = dataclasses.replace(
+            growth, code=code, name=printable(name), scientific=printable(scientific), origin=origin
+        )
         kinds.append((own, ()))
     return kinds
 

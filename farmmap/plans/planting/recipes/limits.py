@@ -35,6 +35,13 @@ class Span:
         below = values <= self.high if self.with_high else values < self.high
         return above & below
 
+    @property
+    def words(self) -> str:
+        """The limits as `span_from_words` reads them: ``from 3 under 10``; "" for `ANY`."""
+        low = "" if math.isinf(self.low) else f"{'from' if self.with_low else 'over'} {_short(self.low)}"
+        high = "" if math.isinf(self.high) else f"{'up to' if self.with_high else 'under'} {_short(self.high)}"
+        return f"{low} {high}".strip()
+
 
 ANY = Span()
 
@@ -70,6 +77,11 @@ def span_from_words(text: str, column: str) -> Span:
     if span.low > span.high or (span.low == span.high and not (span.with_low and span.with_high)):
         raise BadInput(f"{column} is '{text}'; nothing lies between those limits")
     return span
+
+
+def _short(limit: float) -> str:
+    """Return a limit in as few figures as give it back."""
+    return f"{limit:g}" if float(f"{limit:g}") == limit else repr(limit)
 
 
 def _limit(word: str, column: str) -> float:

@@ -54,8 +54,8 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         "trough": Unit("troughs", "each", "water"),
         "prepare_ha": Unit("preparing the ground", "ha", "work", 3, by_choice=True),
         "spot": Unit("preparing spots", "each", "work", by_choice=True),
-        "plant": Unit("planting", "each", "work", instead=("hour",)),
-        "hour": Unit("planting", "h", "work", 1, ("plant",)),
+        "plant": Unit("planting, with losses", "each", "work", instead=("hour",)),
+        "hour": Unit("planting, with losses", "h", "work", 1, ("plant",)),
         "release": Unit("keeping plants free of weeds", "each", "work", by_choice=True),
     }
 )

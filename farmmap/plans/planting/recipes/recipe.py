@@ -9,6 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from farmmap.plans.planting.recipes.rule_set import RuleSet
 
 
 class Pattern(StrEnum):
@@ -248,13 +252,13 @@ class StockOrder:
     Attributes
     ----------
     lost_percent : float
-        Of those planted, expected to be lost; so many more are ordered: need / (1 - lost / 100).
+        Of those planted, expected to die; each is replaced, so need / (1 - lost / 100) are ordered and planted.
     pack : int
         Plants in a tray or bundle; orders are rounded up to whole ones.
     pack_words : str
         ``tray``, ``bundle`` ...
     guard, stakes, mat : float
-        Of each, for one plant.
+        Of each, for one place; the plant that replaces a dead one takes over its own.
     minutes : float
         Of one person's work to plant one.
     price : float
@@ -314,6 +318,8 @@ class Recipe:
         Sign of the money, for people.
     seed : int
         Another number gives another scatter; the same gives the same plan.
+    rule_sets : tuple of RuleSet
+        Width rules that the recipe brings along itself; they go before the published ones.
     lines : mapping of str to int
         Line of the file on which each part begins, for messages: ``zones.0.mix.1.share`` -> 31.
     """
@@ -331,4 +337,5 @@ class Recipe:
     prices: Mapping[str, float] = field(default_factory=dict[str, float])
     currency: str = "$"
     seed: int = 1
+    rule_sets: tuple[RuleSet, ...] = ()
     lines: Mapping[str, int] = field(default_factory=dict[str, int])

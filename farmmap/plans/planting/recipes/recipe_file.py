@@ -18,6 +18,8 @@ from farmmap.plans.planting.recipes.keys import TOP
 from farmmap.plans.planting.recipes.kinds import PlantKinds, plant_kinds, with_growth
 from farmmap.plans.planting.recipes.recipe import PlantKind, Recipe
 from farmmap.plans.planting.recipes.rule_set import RuleSet
+from farmmap.plans.planting.recipes.rule_tables import brought_along, known_rules
+from farmmap.plans.planting.recipes.rule_tables import rules as own_rules
 from farmmap.plans.planting.recipes.rules import rule_sets as published_rule_sets
 from farmmap.plans.planting.recipes.table_reading import Reader
 from farmmap.plans.planting.recipes.toml_lines import Path as KeyPath
@@ -34,12 +36,15 @@ OWN_RULES = "margin_rules.csv"
 Known = Callable[[str], PlantKind | None]
 
 _AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
-_RENAMED = {"width": "widths", "zone": "zones", "kind": "plants", "order": "orders"}
+_RENAMED = {"width": "widths", "zone": "zones", "kind": "plants", "order": "orders", "rule": "rule_sets"}
 _PLAINER = {
     "Expected '=' after a key in a key/value pair": "there is no = after the key; write key = value",
     "Invalid value": "what stands after = is neither a number, true, false, a list, nor a text in quotes",
     "Expected newline or end of document after a statement": "there is something behind the value; texts go in quotes",
     "Cannot overwrite a value": "this key stands there twice; take one out",
+    "Cannot declare": "this part stands there already; put both together, or begin each with [[",
+    "Illegal character '\\n'": "the quotes are not closed on this line",
+    "Illegal character": "this character cannot stand here",
     "Invalid statement": "this is no key = value and no [table]; begin a remark with #",
     "Unterminated string": "the quotes are not closed",
     "Unclosed array": "the square bracket is not closed",
@@ -64,7 +69,7 @@ def read_recipe(path: Path, known: Known | None = None, rule_sets: Mapping[str, 
         Finds a kind of plant by code or name (`PlantKinds.find`); those that come with farmmap if not given.
     rule_sets : mapping of str to RuleSet, optional
         Width rules that may be named; the published ones and those of ``margin_rules.csv`` beside the recipe if not
-        given.
+        given. Those of the grower's own that a width names are brought along in the recipe.
 
     Raises
     ------
@@ -129,8 +134,10 @@ def _recipe(
 ) -> Recipe:
     said = reader.table(document, TOP, ())
     own = parts.kinds(reader, said.sound.get("kind", []))
+    brought = own_rules(reader, said.sound.get("rule", []))
+    known = known_rules(brought, rule_sets)
     before = len(reader.faults)
-    margin = widths(reader, said.sound.get("width", []), rule_sets)
+    margin = widths(reader, said.sound.get("width", []), known)
     width_is_sound = len(reader.faults) == before
     zone_reader = ZoneReader(reader, PlantKinds([(with_growth(kind), ()) for kind in own]), find, near)
     zones = zone_reader.zones(said.sound.get("zone", []))
@@ -161,6 +168,7 @@ def _recipe(
         prices=prices,
         currency=said.text("currency", "$"),
         seed=seed,
+        rule_sets=brought_along(reader, brought, margin, known),
         lines=_recipe_lines(reader.lines),
     )
 
@@ -170,7 +178,7 @@ def _recipe_lines(lines: Mapping[KeyPath, int]) -> dict[str, int]:
     named: dict[str, int] = {}
     for path, line in lines.items():
         steps = [str(step) for step in path]
-        if steps[0] in {"width", "zone", "kind"} and len(path) > 1 and not isinstance(path[1], int):
+        if steps[0] in {"width", "zone", "kind", "rule"} and len(path) > 1 and not isinstance(path[1], int):
             steps.insert(1, "0")  # a single one written as [zone]
         steps[0] = _RENAMED.get(steps[0], steps[0])
         if steps[0] == "zones" and len(steps) > 2 and steps[2] == "plant":
@@ -189,6 +197,8 @@ def _not_toml(message: str, text: str) -> Fault:
     said = message[: at.start()] if at else message
     plainer = next((words for begin, words in _PLAINER.items() if said.startswith(begin)), f"{said} (as TOML reads it)")
     if at and at.group(1):
+        if said.startswith("Cannot overwrite") and text.split("\n")[int(at.group(1)) - 1].lstrip().startswith("["):
+            plainer = "it was begun above in another way; write each [[zone]] before its own [[zone.plant]]"
         return Fault(int(at.group(1)), f"column {at.group(2)}", plainer)
     unfinished = "the file ends before this is complete; is a bracket or a text not closed"
     return Fault(text.rstrip().count("\n") + 1, "the last of the file", f"{unfinished}? ({said})")

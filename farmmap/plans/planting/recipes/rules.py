@@ -19,7 +19,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from farmmap.errors import BadInput
 from farmmap.plans.planting.recipes.limits import ANY, span_from_words
+from farmmap.plans.planting.recipes.printable import refuse_not_printed
 from farmmap.plans.planting.recipes.rule_set import GUIDANCE, RuleRow, RuleSet
+from farmmap.plans.planting.recipes.table_reading import LONGEST_TEXT
 from farmmap.plans.planting.recipes.written_text import written_text
 from farmmap.resource_files import resource_path
 
@@ -211,6 +213,10 @@ def _by_heading(headings: list[str], cells: list[str]) -> dict[str, str]:
 def _row(told: Mapping[str, str], line: int) -> RuleRow:
     if not told["rule_set"]:
         raise BadInput("rule_set is empty; name the rule")
+    for column, text in told.items():
+        refuse_not_printed(text, column)
+        if len(text) > LONGEST_TEXT:
+            raise BadInput(f"{column} has {len(text)} letters; {LONGEST_TEXT} at most")
     row = RuleRow(
         purpose=told["purpose"],
         condition=told["condition"],

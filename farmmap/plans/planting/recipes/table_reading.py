@@ -11,10 +11,13 @@ from farmmap.farm.day_words import MONTHS
 from farmmap.farm.species import plain
 from farmmap.plans.planting.recipes.faults import Fault
 from farmmap.plans.planting.recipes.keys import Holds, Key
+from farmmap.plans.planting.recipes.printable import not_printed, on_one_line, printable
 from farmmap.plans.planting.recipes.toml_lines import Path
 
-_LONGEST_TEXT = 2000
-_MOST_IN_LIST = 200
+LONGEST_TEXT = 2000
+"""Letters that a text may have."""
+MOST_IN_LIST = 200
+"""Tables or entries that a list may hold."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,7 @@ class Reader:
 
     def fault(self, path: Path, why: str) -> None:
         """Note that what stands at ``path`` cannot be used."""
-        self.faults.append(Fault(self.line(path), self.words(path), why))
+        self.faults.append(Fault(self.line(path), printable(self.words(path), "\ufffd"), printable(why, "\ufffd")))
 
     def words(self, path: Path) -> str:
         """Return what a path is called in messages."""
@@ -118,8 +121,8 @@ class Reader:
         if not isinstance(value, list):
             self.fault(path, f"must be a table, not {_shown(value)}; see docs/recipes.md")
             return []
-        if len(value) > _MOST_IN_LIST:
-            self.fault(path, f"there are {len(value)}; a recipe can have {_MOST_IN_LIST} at most")
+        if len(value) > MOST_IN_LIST:
+            self.fault(path, f"there are {len(value)}; a recipe can have {MOST_IN_LIST} at most")
             return []
         return [(inside, (*path, place)) for place, inside in enumerate(value)]
 
@@ -150,8 +153,8 @@ class Reader:
         low = value > key.least if key.over_least else value >= key.least
         if low and value <= key.most:
             return float(value)
-        least = f"more than {key.least:g}" if key.over_least else f"{key.least:g} or more"
-        most = f", and {key.most:g} at most" if math.isfinite(key.most) else ""
+        least = f"more than {key.least:.10g}" if key.over_least else f"{key.least:.10g} or more"
+        most = f", and {key.most:.10g} at most" if math.isfinite(key.most) else ""
         percent = (
             f"; for {value:g} per cent write percent = {value:g}" if key.name == "share" and 1 < value <= 100 else ""
         )
@@ -193,10 +196,14 @@ class Reader:
         if not isinstance(value, str):
             self.fault(path, f"must be a text in quotes, not {_shown(value)}")
             return None
-        if len(value) > _LONGEST_TEXT:
-            self.fault(path, f"has {len(value)} letters; {_LONGEST_TEXT} at most")
+        if len(value) > LONGEST_TEXT:
+            self.fault(path, f"has {len(value)} letters; {LONGEST_TEXT} at most")
             return None
-        return value.strip()
+        text = on_one_line(value).strip()
+        if not_printed(text):
+            self.fault(path, f"holds {not_printed(text)}, a character that cannot be printed; take it out")
+            return None
+        return text
 
     def _yes_no(self, value: object, _key: Key, path: Path) -> bool | None:
         if not isinstance(value, bool):
@@ -217,8 +224,8 @@ class Reader:
         if not isinstance(value, list):
             self.fault(path, f"must be a list in square brackets, not {_shown(value)}")
             return None
-        if len(value) > _MOST_IN_LIST:
-            self.fault(path, f"has {len(value)} entries; {_MOST_IN_LIST} at most")
+        if len(value) > MOST_IN_LIST:
+            self.fault(path, f"has {len(value)} entries; {MOST_IN_LIST} at most")
             return None
         return value
 
@@ -271,7 +278,7 @@ def _shown(value: object) -> str:
         return "a list"
     if isinstance(value, int) and abs(value) >= 10**15:
         return "a number of very many figures"
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def _as_number(value: object) -> str:

@@ -47,7 +47,7 @@ def written_text(path: Path, what: str, most_bytes: int = 2_000_000) -> str:
     if not raw.strip():
         raise BadInput(f"{path} is empty; a {what} was expected")
     if b"\0" in raw:
-        raise BadInput(f"{path} is no text; a {what} was expected")
+        raise BadInput(f"{path} is no text in UTF-8; a {what} was expected. Save it as UTF-8 from the editor")
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:
