@@ -18,7 +18,7 @@ from farmmap.scene.planting_layer import PlantingPicture, ZoneArea
 from farmmap.scene.scene import STANDING
 from farmmap.scene.styles import Theme, mixed
 from farmmap.scene.symbols import SpeciesSymbol
-from farmmap.scene.view import Floats, View
+from farmmap.scene.view import Bounds, Floats, View
 
 _HATCH = {
     "level": Qt.BrushStyle.HorPattern,
@@ -29,6 +29,8 @@ _HATCH = {
     "diamonds": Qt.BrushStyle.DiagCrossPattern,
 }
 _TILE = 8  # dots after which Qt's hatches come again
+PARTS = ("ground", "plants", "fences")
+"""What a planting is painted of, from the ground upwards."""
 TINT, HATCH_INK = 0.16, 0.55
 """How strong the tint and the hatch of a zone are."""
 SMALLEST_MM, LARGEST_MM = 0.7, 2.6
@@ -40,6 +42,12 @@ ROWS_FROM_MM = 0.8
 CROWN_TINT = 0.3
 FINE_UP_TO = 4000
 """No more plants than this in view are placed to half a dot."""
+CLIP_MM = 5.0
+"""What lies further outside the view is cut off, so that the cut is not seen. [mm]"""
+THIN_DOTS = 0.4
+"""Corners nearer than that to each other are drawn once. [dots]"""
+MANY_PLANTS = 30_000
+"""Of more plants in view no more than one is drawn at each dot."""
 STRAINER_MM, GATE_MM, TROUGH_MM, FLOOD_MM = 1.5, 2.4, 2.4, 3.0
 """Sizes of what belongs to a fence, and width of the band under a span that a flood may reach. [mm]"""
 
@@ -94,17 +102,33 @@ class PlantingPainter:
         crown_m : ndarray, shape (n,), optional
             Diameter of each plant's crown in the year that is shown. [ground m, in grid m]
         """
-        finer = max(float(painter.deviceTransform().m11()), 0.1)
-        frame = _Frame(view, dots_per_mm, finer, theme)
+        for part in PARTS:
+            self.paint_part(part, painter, picture, view, dots_per_mm, theme, crown_m)
+
+    def paint_part(
+        self,
+        part: str,
+        painter: QPainter,
+        picture: PlantingPicture,
+        view: View,
+        dots_per_mm: float,
+        theme: Theme,
+        crown_m: Floats | None = None,
+    ) -> None:
+        """Paint one of `PARTS`; else as `paint`."""
+        frame = _Frame(view, dots_per_mm, max(float(painter.deviceTransform().m11()), 0.1), theme)
         painter.save()
         try:
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             painter.setClipRect(QRectF(0, 0, *frame.size), Qt.ClipOperation.IntersectClip)
-            for zone in picture.zones:
-                _paint_zone(painter, zone, frame)
-            self._paint_plants(painter, picture, frame, crown_m)
-            for fence in picture.fences:
-                _paint_fence(painter, fence, frame)
+            if part == "ground":
+                for zone in picture.zones:
+                    _paint_zone(painter, zone, frame)
+            elif part == "plants":
+                self._paint_plants(painter, picture, frame, crown_m)
+            else:
+                for fence in picture.fences:
+                    _paint_fence(painter, fence, frame)
         finally:
             painter.restore()
 
@@ -132,7 +156,11 @@ class PlantingPainter:
             diameter = np.nan_to_num(crown_m[inside]) / view.metres_per_mm * dots
             fill = frame.theme.areas["crowns"].fill
             tint(pixels, under_discs(high, wide, x, y, diameter), int(fill[1:], 16), CROWN_TINT)
-        self._stamp(pixels, picture, frame, x, y, picture.symbol[inside])
+        symbol = picture.symbol[inside]
+        if len(x) > MANY_PLANTS:
+            one = _one_a_dot(x, y, wide, high)
+            x, y, symbol = x[one], y[one], symbol[one]
+        self._stamp(pixels, picture, frame, x, y, symbol)
         painter.drawImage(QRectF(0, 0, wide / finer, high / finer), image)
 
     def _stamp(
@@ -213,15 +241,33 @@ def _paint_zone(painter: QPainter, zone: ZoneArea, frame: _Frame) -> None:
     shapes = zone.shapes[seen]
     if not len(shapes):
         return
-    simpler = shapely.simplify(shapes, 0.3 * frame.view.metres_per_mm / frame.dots_per_mm, preserve_topology=False)
-    shapes = np.where(shapely.is_empty(simpler) | (shapely.get_type_id(simpler) != 3), shapes, simpler)
+    if _reach_out(boxes[seen], frame.view.ground_bounds(CLIP_MM)):  # a long strip, of which little may be in view
+        shapes = shapely.get_parts(shapely.clip_by_rect(shapes, *frame.view.ground_bounds(CLIP_MM)))
+        shapes = shapes[(shapely.get_type_id(shapes) == shapely.GeometryType.POLYGON) & ~shapely.is_empty(shapes)]
+    if not len(shapes):
+        return
     _, corners, (rings, _) = shapely.to_ragged_array(shapes)
-    points = frame.dots(corners)
+    points, rings = _thinned(frame.dots(corners), rings)
     path = QPainterPath()
     for first, last in zip(rings[:-1].tolist(), rings[1:].tolist(), strict=True):
         path.addPolygon(polygon(points[first:last]))
         path.closeSubpath()
     _fill(painter, path, zone, frame.theme, frame.finer)
+
+
+def _reach_out(boxes: Floats, view: Bounds) -> bool:
+    """Whether any of some rectangles is not wholly inside another."""
+    west, south, east, north = view
+    return bool((boxes < (west, south, -np.inf, -np.inf)).any() or (boxes > (np.inf, np.inf, east, north)).any())
+
+
+def _thinned(points: Floats, ends: np.ndarray) -> tuple[Floats, np.ndarray]:
+    """Return lines without the corners that fall on the same part of a dot as the one before, and where each ends."""
+    cells = np.rint(points / THIN_DOTS).astype(np.int32)
+    keep = np.ones(len(points), bool)
+    keep[1:] = (cells[1:] != cells[:-1]).any(axis=1)
+    keep[ends[:-1][ends[:-1] < len(points)]] = True
+    return points[keep], np.concatenate([[0], np.cumsum(keep)])[ends]
 
 
 def _fill(painter: QPainter, path: QPainterPath, zone: ZoneArea, theme: Theme, finer: float) -> None:
@@ -247,6 +293,15 @@ def _ground_of(name: str, hatch: str, ink: str, finer: float) -> QBrush:
     return made
 
 
+def _one_a_dot(x: Floats, y: Floats, wide: int, high: int) -> np.ndarray:
+    """Return places of the plants that are drawn, the last of those at each dot; a few beside the view are left out."""
+    across, down = np.floor(x).astype(np.intp), np.floor(y).astype(np.intp)
+    there = np.flatnonzero((across >= 0) & (across < wide) & (down >= 0) & (down < high))
+    last = np.full(wide * high, -1, np.intp)
+    last[down[there] * wide + across[there]] = there
+    return np.sort(last[last >= 0])
+
+
 def _paint_rows(painter: QPainter, picture: PlantingPicture, frame: _Frame) -> None:
     if not len(picture.row_ends) or picture.row_gap_m / frame.view.metres_per_mm < ROWS_FROM_MM:
         return
@@ -266,47 +321,68 @@ def _paint_rows(painter: QPainter, picture: PlantingPicture, frame: _Frame) -> N
 def _paint_fence(painter: QPainter, fence: FenceLine, frame: _Frame) -> None:
     style, mm = frame.theme.lines["fences"], frame.dots_per_mm
     ground, ink, halo = frame.theme.lines["creeks"], QColor(style.colour), QColor(frame.theme.inside)
+    box = frame.view.ground_bounds(CLIP_MM)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     band = QPen(colour(ground.colour, 0.55), FLOOD_MM * mm)
     band.setCapStyle(Qt.PenCapStyle.FlatCap)
     painter.setPen(band)
-    for part in shapely.get_parts(fence.flooded):
-        if not part.is_empty and part.geom_type == "LineString":
-            painter.drawPolyline(polygon(frame.dots(shapely.get_coordinates(part))))
-    corners = frame.dots(shapely.get_coordinates(fence.line))
-    line = polygon(corners)
+    for line in _lines_in(fence.flooded, box, frame):
+        painter.drawPolyline(line)
+    lines = _lines_in(fence.line, box, frame)
     painter.setPen(QPen(halo, 0.9 * mm))
-    painter.drawPolyline(line)
+    for line in lines:
+        painter.drawPolyline(line)
     dashed = QPen(ink, 0.4 * mm)
     dashed.setDashPattern([3.0, 2.0])
     dashed.setCapStyle(Qt.PenCapStyle.FlatCap)
     painter.setPen(dashed)
-    painter.drawPolyline(line)
+    for line in lines:
+        painter.drawPolyline(line)
     half = STRAINER_MM * mm / 2
     painter.setPen(QPen(halo, 1.0))
     painter.setBrush(ink)
-    for x, y in corners.tolist():
-        painter.drawRect(QRectF(x - half, y - half, 2 * half, 2 * half))
+    corners = frame.dots(_inside(shapely.get_coordinates(fence.line), box))
+    strain_mm = fence.line.length / max(len(fence.strains_m), 1) / frame.view.metres_per_mm
+    if strain_mm >= STRAINER_MM:  # else they would run into each other
+        painter.drawRects([QRectF(x - half, y - half, 2 * half, 2 * half) for x, y in corners.tolist()])
     _paint_gates(painter, fence, frame, ink)
     _paint_troughs(painter, fence, frame, ink)
     size = GATE_MM * mm / 2
-    for x, y in frame.dots(np.asarray(fence.floodgates).reshape(-1, 2)).tolist():  # a gate that hangs over water
+    for x, y in frame.dots(_inside(fence.floodgates, box)).tolist():  # a gate that hangs over water
         painter.setPen(QPen(halo, 1.0))
         painter.setBrush(QColor(ground.colour))
         painter.drawPolygon(QPolygonF([QPointF(x - size, y - size), QPointF(x + size, y - size), QPointF(x, y + size)]))
 
 
+def _lines_in(shape: shapely.Geometry, box: Bounds, frame: _Frame) -> list[QPolygonF]:
+    """Return lines, cut to a rectangle of ground, in dots."""
+    lines = shapely.get_parts(shape)
+    if _reach_out(shapely.bounds(lines).reshape(-1, 4), box):
+        lines = shapely.get_parts(shapely.clip_by_rect(lines, *box))
+    lines = lines[(shapely.get_type_id(lines) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(lines)]
+    return [polygon(frame.dots(shapely.get_coordinates(line))) for line in lines]
+
+
+def _inside(places: Floats, box: Bounds) -> Floats:
+    """Return the places inside a rectangle of ground, shape (n, 2)."""
+    places = np.asarray(places, np.float64).reshape(-1, 2)
+    west, south, east, north = box
+    return places[((places >= (west, south)) & (places <= (east, north))).all(axis=1)]
+
+
 def _paint_gates(painter: QPainter, fence: FenceLine, frame: _Frame, ink: QColor) -> None:
     """Paint each gate as a leaf that stands open."""
-    if not len(fence.gates):
+    wide_mm = max(fence.gate_m / frame.view.metres_per_mm, GATE_MM)
+    gates = _inside(fence.gates, frame.view.ground_bounds(CLIP_MM + wide_mm))
+    if not len(gates):
         return
-    wide = max(fence.gate_m / frame.view.metres_per_mm, GATE_MM) * frame.dots_per_mm
-    middles = shapely.points(fence.gates)
+    wide = wide_mm * frame.dots_per_mm
+    middles = shapely.points(gates)
     along = shapely.line_locate_point(fence.line, middles)
     ahead = shapely.get_coordinates(shapely.line_interpolate_point(fence.line, along + 0.5))
     behind = shapely.get_coordinates(shapely.line_interpolate_point(fence.line, np.maximum(along - 0.5, 0.0)))
     turn = frame.dots(ahead) - frame.dots(behind)
-    for (x, y), (across, down) in zip(frame.dots(np.asarray(fence.gates)).tolist(), turn.tolist(), strict=True):
+    for (x, y), (across, down) in zip(frame.dots(gates).tolist(), turn.tolist(), strict=True):
         painter.save()
         painter.translate(x, y)
         painter.rotate(float(np.degrees(np.arctan2(down, across))))
@@ -321,10 +397,8 @@ def _paint_gates(painter: QPainter, fence: FenceLine, frame: _Frame, ink: QColor
 
 def _paint_troughs(painter: QPainter, fence: FenceLine, frame: _Frame, ink: QColor) -> None:
     """Paint each trough as a drop in a square."""
-    if not len(fence.troughs):
-        return
     size = TROUGH_MM * frame.dots_per_mm
-    for x, y in frame.dots(np.asarray(fence.troughs)).tolist():
+    for x, y in frame.dots(_inside(fence.troughs, frame.view.ground_bounds(CLIP_MM))).tolist():
         painter.setPen(QPen(ink, 1.2))
         painter.setBrush(QColor(frame.theme.inside))
         painter.drawRect(QRectF(x - size / 2, y - size / 2, size, size))

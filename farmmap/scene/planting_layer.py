@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -92,8 +92,6 @@ class PlantingPicture:
     spacing_m: float
     fences: tuple[FenceLine, ...]
     bounds: Bounds | None
-    kept: dict[object, object] = field(default_factory=dict)
-    """What painters keep of it."""
 
     @cached_property
     def row_points(self) -> Floats:
@@ -135,6 +133,11 @@ def planting_picture(farm: Farm, plan: PlantingPlan, named: Callable[[str], tupl
         plan.fences,
         _bounds(plan),
     )
+
+
+def with_zones_of(picture: PlantingPicture, other: PlantingPicture) -> PlantingPicture:
+    """Return a picture with the ground of another one, all else as it is."""
+    return replace(picture, zones=other.zones, bounds=other.bounds)
 
 
 def next_symbols(farm: Farm, unknown: Sequence[tuple[str, str]]) -> list[SpeciesSymbol]:

@@ -77,6 +77,8 @@ QMenu::item {{ padding: 6px 26px 6px 22px; }}
 QMenu::item:selected {{ background: {accent}; color: {on_accent}; }}
 QHeaderView::section {{ background: {raised}; color: {text}; border: 0; border-right: 1px solid {line};
     border-bottom: 1px solid {line}; padding: 4px 6px; }}
+QTableCornerButton::section {{ background: {raised}; border: 0; border-right: 1px solid {line};
+    border-bottom: 1px solid {line}; }}
 QHeaderView::section:focus {{ border-bottom: 2px solid {accent}; }}
 QTableView {{ gridline-color: {line}; border: 1px solid {line}; outline: 0; }}
 QTableView::item {{ padding: 2px 6px; }}

@@ -1,5 +1,6 @@
 """Plans that are kept: compared, opened again, printed, marked as planted and made good."""
 
+import csv
 import datetime as dt
 
 import numpy as np
@@ -96,7 +97,7 @@ def test_a_plan_is_marked_as_planted_with_what_was_planted(planned, opened, dial
     assert kept_plans(hand.file())[0].state == "planted"
 
 
-def test_the_dead_are_replaced_from_a_count(planned, opened, dialog_of):
+def test_the_dead_are_replaced_from_a_count(planned, opened, dialog_of, monkeypatch, tmp_path):
     hand = planned
     hand.write(hand.box.name, "Lower Sedge")
     hand.push(hand.box.accept)
@@ -112,10 +113,22 @@ def test_the_dead_are_replaced_from_a_count(planned, opened, dialog_of):
     field.setFocus()
     field.selectAll()
     QTest.keyClicks(field, str(planted - 5))
+    assert dialog.target.isVisible()
+    assert not dialog.date.isVisible(), "no day is asked, as none is used"
     hand.qtbot.mouseClick(dialog.yes, LEFT)
     found = dialog_of(opened, GapsDialog)
     again = sum(int(found.table.item(row, 4).text()) for row in range(found.table.rowCount()))
     assert again == 5, code
+    path = tmp_path / "order again.csv"
+    answered(monkeypatch, path)
+    hand.qtbot.mouseClick(found.order, LEFT)
+    hand.settle()
+    assert found.answer.text() == "Written: order again.csv."
+    with path.open(encoding="utf-8-sig", newline="") as lines:
+        rows = list(csv.DictReader(lines))
+    assert sum(int(row["to_replace"]) for row in rows) == 5
+    assert {row["species"] for row in rows if int(row["to_replace"])} == {code}
+    assert sum(int(row["to_order"]) for row in rows) >= 5
     found.close()
 
 

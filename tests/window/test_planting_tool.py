@@ -59,6 +59,42 @@ def check_files(gpx, order, mine):
     assert sum(int(value) for row in rows for key, value in row.items() if key == "plants") == len(mine)
 
 
+def plant_ones_own(hand):
+    """Put a plant of the grower's own into the first zone, with its price; see when it is planted."""
+    own = hand.box.own_plants
+    hand.open(own)
+    hand.push(own.add)
+    QTest.keyClicks(own.form.fields["name"], "Sedge flax")
+    QTest.keyClick(own.form.fields["name"], Qt.Key.Key_Tab)
+    hand.open(hand.box.zones)
+    mix = hand.box.zones.mix
+    hand.push(mix.add)
+    hand.qtbot.wait(20)  # it is laid out
+    hand.choose(mix.species[-1], "Sedge flax")
+    hand.write(mix.shares[-1], "25")
+    hand.push(mix.even)
+    hand.open(hand.box.costs)
+    hand.write(hand.box.costs.prices.form.fields["Sedge flax"], "3.4")
+    hand.settle()
+    assert hand.live.trouble == ""
+    hand.open(hand.box.results)
+    hand.settle()
+    months = hand.box.results.months
+    works = [months.item(row, 1).text() for row in range(months.rowCount())]
+    assert works[0] == "Order the plants"
+    assert any(work.startswith("Plant ") for work in works)
+
+
+def check_ones_own(hand, order, farm):
+    """The plant of the grower's own is on the farm as it was planned, and is ordered at its price."""
+    plan = hand.live.accepted.plan
+    kin = [kin.species for _, kin in plan.kinds].index("Sedge flax")
+    code = farm.species[farm.species["name"] == "Sedge flax"]["code"].item()
+    assert (farm.trees["species"] == code).sum() == (plan.plants.kin == kin).sum() > 0
+    with order.open(encoding="utf-8-sig", newline="") as lines:
+        assert {row["price"] for row in csv.DictReader(lines) if row["name"] == "Sedge flax"} == {"3.4"}
+
+
 def test_from_a_blank_creek_to_an_accepted_plan_with_its_files(hand, opened, monkeypatch, tmp_path):
     assert hand.words.startswith("Click the creek")
     hand.click(100, -30)  # the creek
@@ -89,7 +125,9 @@ def test_from_a_blank_creek_to_an_accepted_plan_with_its_files(hand, opened, mon
     hand.settle()
     assert hand.live.draft.recipe.zones[0].between_m == 2.5
     assert len(hand.plan.plants) < few
+    plant_ones_own(hand)
     hand.write(hand.box.name, "Lower Sedge")
+    hand.settle()
     many, fence = len(hand.plan.plants), sum(one.length_m for one in hand.plan.fences)
 
     gpx, order = handed_on(hand, monkeypatch, tmp_path)
@@ -113,6 +151,7 @@ def test_from_a_blank_creek_to_an_accepted_plan_with_its_files(hand, opened, mon
     assert fences.length.sum() == pytest.approx(fence, rel=0.01)
     assert hand.live.worked is None, "the plan is part of the map now"
     check_files(gpx, order, mine)
+    check_ones_own(hand, order, farm)
 
     hand.undo()
     assert not (hand.file().trees["plan"] == "Lower Sedge").any()

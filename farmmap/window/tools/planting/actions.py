@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt
-from PySide6.QtWidgets import QDialog, QFileDialog
+from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from farmmap.errors import FarmmapError
 from farmmap.progress import Progress
@@ -21,12 +21,16 @@ if TYPE_CHECKING:
     from farmmap.editing.proposed import Proposed
     from farmmap.farm.farm import Farm
     from farmmap.plans.planting.keeping.kept import KeptPlan
+    from farmmap.plans.planting.recipes.recipe import Recipe
+    from farmmap.plans.planting.recipes.rule_set import RuleSet
     from farmmap.window.tools.bench import Bench
+    from farmmap.window.tools.planting.gaps import Replaced
     from farmmap.window.tools.planting.workings import Worked
 
 PEGGING_KINDS = "GPX (*.gpx);;GeoJSON (*.geojson);;CSV (*.csv);;GeoPackage (*.gpkg)"
 ORDER_KINDS = "CSV (*.csv)"
 MAP_KINDS = "PDF (*.pdf);;Picture (*.png)"
+RULE_KINDS = "Rules of width (*.csv);;All files (*)"
 RECIPE_KINDS = "Recipes (*.toml);;All files (*)"
 
 
@@ -60,6 +64,7 @@ class PlanActions(QObject):
         plans.print_wanted.connect(self.print_plan)
         box.recipe.save_wanted.connect(self.ask_save_recipe)
         box.recipe.open_wanted.connect(self.ask_open_recipe)
+        box.width_part.own_wanted.connect(self.ask_own_rules)
 
     # On the farm
 
@@ -70,6 +75,7 @@ class PlanActions(QObject):
             def make(farm: Farm) -> Proposed:
                 from farmmap.plans.planting.keeping.kept import plan_kept
 
+                _must_be_read_again(farm, worked.plan.recipe)
                 return plan_kept(farm, worked.plan)
 
             self._propose(make)
@@ -83,6 +89,7 @@ class PlanActions(QObject):
             def make(farm: Farm) -> Proposed:
                 from farmmap.plans.planting.keeping.accept import plan_accepted
 
+                _must_be_read_again(farm, worked.plan.recipe)
                 return plan_accepted(farm, worked.plan)
 
             self._propose(make, lambda: self._live.put_down(worked))
@@ -126,7 +133,8 @@ class PlanActions(QObject):
 
     def ask_gapping(self, plan: KeptPlan) -> None:
         """Ask how many live of each kind, and plan to replace the dead."""
-        from farmmap.window.tools.planting.gaps import GapsDialog, replaced, standing_counts
+        from farmmap.window.tools.planting.compare import draft_of
+        from farmmap.window.tools.planting.gaps import replaced, standing_counts
         from farmmap.window.tools.planting.planted import CountsDialog
 
         farm, now = self._bench.farm, self._bench.contents.now
@@ -138,14 +146,23 @@ class PlanActions(QObject):
             return
         heights = None if now is None else now.backdrops.heights
         words = f"How many of {plan.name} did you find alive? Leave a number as it is where none died."
-        dialog = CountsDialog("Replace the dead", words, counts, "Show what to plant again", self._window())
+        yes = "Show what to plant again"
+        dialog = CountsDialog("Replace the dead", words, counts, yes, self._window(), target=True)
+        own_rules = self._box.width_part.own_rules
 
-        def agreed(_on: dt.date, alive: dict[str, int]) -> None:
+        def agreed(target_percent: float, alive: dict[str, int]) -> None:
             planted = {code: count for code, (_, count) in counts.items()}
+
+            def work(_progress: Progress) -> Replaced:
+                draft = draft_of(farm, plan, own_rules)
+                if isinstance(draft, FarmmapError):
+                    raise draft
+                return replaced(farm, draft, alive, planted, heights, target_percent=target_percent)
+
             self._bench.jobs.start(
                 "planting gaps",
-                lambda _progress: replaced(farm, plan, alive, planted, heights),
-                lambda gaps: _open(GapsDialog(plan.name, gaps, self._window())),
+                work,
+                lambda found: self._show_gaps(plan.name, found),
                 lambda error: self._bench.strip.note(words_of_error(error), warning=True),
                 words="Working out what to plant again",
                 owner=self,
@@ -154,16 +171,30 @@ class PlanActions(QObject):
         dialog.agreed.connect(agreed)
         _open(dialog)
 
+    def _show_gaps(self, name: str, found: Replaced) -> None:
+        from farmmap.window.tools.planting.gaps import GapsDialog, write_order_of
+
+        dialog = GapsDialog(name, found.gaps, self._window())
+
+        def write(path: Path) -> None:
+            self._in_background(lambda: write_order_of(found, path), path, dialog.say)
+
+        dialog.order_wanted.connect(
+            lambda: self._ask_file("Order list", "order to replace the dead.csv", ORDER_KINDS, write, name, dialog)
+        )
+        _open(dialog)
+
     def open_plan(self, plan: KeptPlan) -> None:
         """Put a kept plan into the box."""
         farm = self._bench.farm
         if farm is None:
             return
+        own_rules = self._box.width_part.own_rules
 
         def read(_progress: Progress) -> Draft | FarmmapError:
             from farmmap.window.tools.planting.compare import draft_of
 
-            return draft_of(farm, plan)
+            return draft_of(farm, plan, own_rules)
 
         def show(draft: Draft | FarmmapError) -> None:
             if isinstance(draft, FarmmapError):
@@ -184,7 +215,8 @@ class PlanActions(QObject):
         if draft is not None and any(plan.name == draft.name for plan in plans):
             draft = None  # it is among them
         heights = None if now is None else now.backdrops.heights
-        _open(CompareDialog(farm, draft, plans, heights, self._bench.jobs, self._window()))
+        own_rules = self._box.width_part.own_rules
+        _open(CompareDialog(farm, draft, plans, own_rules, heights, self._bench.jobs, self._window()))
 
     # Files
 
@@ -252,6 +284,32 @@ class PlanActions(QObject):
         dialog.fileSelected.connect(lambda name: self._live.read(Path(name)))
         _open(dialog)
 
+    def ask_own_rules(self) -> None:
+        """Ask for a file of rules of width of the grower's own, and offer what it holds."""
+        dialog = QFileDialog(self._window(), "Open rules of your own", self._folder(), RULE_KINDS)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+
+        def read(path: Path) -> dict[str, RuleSet]:
+            from farmmap.plans.planting.recipes.rules import rule_sets
+
+            return {name: one for name, one in rule_sets(path).items() if one.own}
+
+        def show(rules: dict[str, RuleSet]) -> None:
+            self._box.width_part.offer_own(rules)
+            many = f"{len(rules)} rule{'' if len(rules) == 1 else 's'} of your own"
+            self._bench.strip.note(f"{many} can be chosen now, by a rule from the list: {', '.join(rules)}.")
+
+        def failed(error: BaseException) -> None:
+            self._bench.strip.note(words_of_error(error), warning=True)
+            if not isinstance(error, FarmmapError):
+                self._bench.jobs.failed.emit(error)
+
+        def start(name: str) -> None:
+            self._bench.jobs.start("planting rules", lambda _progress: read(Path(name)), show, failed, owner=self)
+
+        dialog.fileSelected.connect(start)
+        _open(dialog)
+
     # How it is done
 
     def _propose(self, make: Callable[[Farm], Proposed], then: Callable[[], None] | None = None) -> None:
@@ -295,26 +353,42 @@ class PlanActions(QObject):
 
         self._ask_file(title, ending, kinds, chosen)
 
-    def _in_background(self, do: Callable[[], None], path: Path) -> None:
+    def _in_background(self, do: Callable[[], None], path: Path, say: Callable[[str], None] | None = None) -> None:
+        """Write a file, and say what became of it under the map and, if asked for, elsewhere too."""
+
+        def tell(words: str, *, warning: bool = False) -> None:
+            self._bench.strip.note(words, warning=warning)
+            if say is not None:
+                say(words)
+
         def failed(error: BaseException) -> None:
-            self._bench.strip.note(words_of_error(error), warning=True)
+            tell(words_of_error(error), warning=True)
             if not isinstance(error, FarmmapError):
                 self._bench.jobs.failed.emit(error)
 
         self._bench.jobs.start(
             f"planting file {path.name}",
             lambda _progress: do(),
-            lambda _done: self._bench.strip.note(sentence(f"Written: {path.name}")),
+            lambda _done: tell(sentence(f"Written: {path.name}")),
             failed,
             words=f"Writing {path.name}",
             owner=self,
             may_stop=False,
         )
 
-    def _ask_file(self, title: str, ending: str, kinds: str, take: Callable[[Path], None]) -> None:
-        name = self._live.draft.name or (self._live.accepted.plan.name if self._live.accepted else "planting")
+    def _ask_file(
+        self,
+        title: str,
+        ending: str,
+        kinds: str,
+        take: Callable[[Path], None],
+        name: str = "",
+        over: QWidget | None = None,
+    ) -> None:
+        accepted = self._live.accepted
+        name = name or self._live.draft.name or (accepted.plan.name if accepted else "planting")
         safe = "".join(letter if letter.isalnum() or letter in " -_" else "-" for letter in name)
-        dialog = QFileDialog(self._window(), title, str(Path(self._folder()) / f"{safe} {ending}"), kinds)
+        dialog = QFileDialog(over or self._window(), title, str(Path(self._folder()) / f"{safe} {ending}"), kinds)
         dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
         suffix = Path(ending).suffix
 
@@ -332,6 +406,20 @@ class PlanActions(QObject):
 
     def _window(self) -> QDialog:
         return self._bench.map_view.window()  # type: ignore[return-value]
+
+
+def _must_be_read_again(farm: Farm, recipe: Recipe) -> None:
+    """Refuse to keep a recipe that could not be read again.
+
+    Raises
+    ------
+    RecipeError
+        What is wrong with it.
+    """
+    from farmmap.plans.planting.recipes.kinds import plant_kinds
+    from farmmap.plans.planting.recipes.recipe_file import recipe_as_text, recipe_from_text
+
+    recipe_from_text(recipe_as_text(recipe), "this plan", plant_kinds(farm).find)
 
 
 def _open(dialog: QDialog) -> None:

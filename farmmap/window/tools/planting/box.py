@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QFrame,
@@ -22,15 +22,11 @@ from PySide6.QtWidgets import (
 )
 
 from farmmap.panels.wrapped_label import WrappedLabel
+from farmmap.window.tools.planting.cost_section import CostSection
 from farmmap.window.tools.planting.fields import KeepInSight, Words
-from farmmap.window.tools.planting.plain_sections import (
-    ClearSection,
-    CostSection,
-    FenceSection,
-    OrderSection,
-    RecipeSection,
-)
-from farmmap.window.tools.planting.plan_words import short_words
+from farmmap.window.tools.planting.own_plants import OwnPlantsSection
+from farmmap.window.tools.planting.plain_sections import ClearSection, FenceSection, OrderSection, RecipeSection
+from farmmap.window.tools.planting.plan_words import about_words, short_words
 from farmmap.window.tools.planting.plans import PlansSection
 from farmmap.window.tools.planting.results import ResultSection
 from farmmap.window.tools.planting.section import Section
@@ -46,6 +42,30 @@ if TYPE_CHECKING:
 
 MOST_YEARS = 40
 FIRST_OPEN = ("Where",)
+
+
+class WideEnough(QScrollArea):
+    """Scrolls up and down only, and asks for as much room as what it holds needs beside its bar."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+
+    def minimumSizeHint(self) -> QSize:
+        """Ask for the width of what it holds."""
+        held = self.widget()
+        bar = self.verticalScrollBar().sizeHint().width()
+        wide = 0 if held is None else held.minimumSizeHint().width() + bar
+        return QSize(max(super().minimumSizeHint().width(), wide), super().minimumSizeHint().height())
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Ask anew when what it holds needs other room."""
+        if event.type() == QEvent.Type.LayoutRequest and watched is self.widget():
+            self.updateGeometry()
+        return super().eventFilter(watched, event)
 
 
 class PlantingBox(QFrame):
@@ -69,7 +89,8 @@ class PlantingBox(QFrame):
         self.where = WhereSection(change, now)
         self.recipe = RecipeSection(change, now)
         self.width_part = WidthSection(change, now, lambda: self._rules)
-        self.zones = ZonesSection(change, now, lambda: self._names)
+        self.zones = ZonesSection(change, now, self._offered_names)
+        self.own_plants = OwnPlantsSection(change, now)
         self.clear = ClearSection(change, now)
         self.fence = FenceSection(change, now)
         self.orders = OrderSection(change, now)
@@ -81,6 +102,7 @@ class PlantingBox(QFrame):
             self.recipe,
             self.width_part,
             self.zones,
+            self.own_plants,
             self.clear,
             self.fence,
             self.orders,
@@ -88,7 +110,7 @@ class PlantingBox(QFrame):
             self.results,
             self.plans,
         )
-        self._scroll = QScrollArea()
+        self._scroll = WideEnough()
         self._sight = KeepInSight(self._scroll)
         self._lay_out()
         self.where.open()
@@ -107,14 +129,15 @@ class PlantingBox(QFrame):
     def offer(self, names: Sequence[str], rules: Mapping[str, RuleSet], examples: Sequence[tuple[Path, str]]) -> None:
         """Offer kinds of plants, rules of width, and recipes to start from; called once, before anything is shown."""
         self._names, self._rules = names, rules
-        self.recipe.examples.offer([(None, "a recipe that comes along"), *examples])
+        self.recipe.examples.offer([(None, "a recipe that comes with farmmap"), *examples])
 
     def show_draft(self, length_m: float | None = None) -> None:
         """Show the draft as it is."""
         draft = self._live.draft
         self.where.show_draft(draft, length_m)
         self.recipe.show_draft(draft)
-        for section in (self.width_part, self.zones, self.clear, self.fence, self.orders, self.costs):
+        parts = (self.width_part, self.zones, self.own_plants, self.clear, self.fence, self.orders, self.costs)
+        for section in parts:
             section.show_draft(draft)
         self.name.show_value(draft.name)
         self._follow_buttons()
@@ -135,11 +158,23 @@ class PlantingBox(QFrame):
         self.results.say(f"{len(worked.plan.plants):,} plants")
         self._follow_buttons()
 
+    def show_about(self) -> None:
+        """Show about what the plan comes to, in the places of the figures that are on their way."""
+        sketch = self._live.sketch
+        if sketch is None:
+            return
+        words = about_words(sketch)
+        self.sums.setText(words)
+        self.sums.setAccessibleName(words)
+        self.width_part.show_widths(sketch.width_m)
+        self.results.show_about(sketch)
+
     def show_outlook(self) -> None:
         """Show what will come of the plan."""
         worked, outlook = self._live.worked, self._live.outlook
         if worked is not None and outlook is not None:
-            self.sums.setText(short_words(worked, outlook))
+            if self._live.sketch is None:
+                self.sums.setText(short_words(worked, outlook))
             self.results.show_outlook(outlook, self._live.year)
 
     def show_trouble(self, words: str) -> None:
@@ -174,10 +209,6 @@ class PlantingBox(QFrame):
             section.opened.connect(lambda one=section: self._opened(one))
         column.addStretch(1)
         self._scroll.setWidget(inside)
-        self._scroll.setWidgetResizable(True)
-        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
-        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         for part in (self._scroll.viewport(), inside):
             part.setAutoFillBackground(False)
         whole = QVBoxLayout(self)
@@ -238,9 +269,14 @@ class PlantingBox(QFrame):
         if opened is self.results:
             self._live.worked_out.emit()
             self._live.looked_ahead.emit()
+            self.show_about()
         for field in opened.findChildren(QWidget):
             field.removeEventFilter(self._sight)
             field.installEventFilter(self._sight)
+
+    def _offered_names(self) -> list[str]:
+        own = [kind.name for kind in self._live.draft.recipe.plants]
+        return [*own, *(name for name in self._names if name not in own)]
 
     def _named(self, text: str) -> None:
         self._live.change(replace(self._live.draft, name=text.strip()))

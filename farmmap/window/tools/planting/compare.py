@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -12,14 +12,14 @@ from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QHeaderView,
-    QLabel,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
-from farmmap.errors import FarmmapError
+from farmmap.errors import BadInput, FarmmapError
+from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.progress import Progress
 from farmmap.window.jobs import Jobs
 from farmmap.window.tools.planting.plan_words import cover_figures, figures_of
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.farm.heights import Heights
     from farmmap.plans.planting.keeping.kept import KeptPlan
+    from farmmap.plans.planting.recipes.rule_set import RuleSet
     from farmmap.window.tools.planting.draft import Draft
 
 Column = tuple[str, list[tuple[str, str]]]
@@ -65,25 +66,47 @@ def compared(
     return columns
 
 
-def drafts_of(farm: Farm, plans: Sequence[KeptPlan]) -> list[tuple[str, Draft | FarmmapError]]:
+def drafts_of(
+    farm: Farm, plans: Sequence[KeptPlan], own_rules: Mapping[str, RuleSet]
+) -> list[tuple[str, Draft | FarmmapError]]:
     """Return kept plans as drafts, or why one cannot be read."""
-    return [(plan.name, draft_of(farm, plan)) for plan in plans]
+    return [(plan.name, draft_of(farm, plan, own_rules)) for plan in plans]
 
 
-def draft_of(farm: Farm, plan: KeptPlan) -> Draft | FarmmapError:
-    """Return a kept plan as a draft, or why it cannot be read."""
+def draft_of(farm: Farm, plan: KeptPlan, own_rules: Mapping[str, RuleSet]) -> Draft | FarmmapError:
+    """Return a kept plan as a draft, or why it cannot be read.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    plan : KeptPlan
+        The plan.
+    own_rules : mapping of str to RuleSet
+        Rules of width of the grower's own that were opened, for a plan that names one without bringing it along.
+    """
     from farmmap.plans.planting.keeping.kept import recipe_of
+    from farmmap.plans.planting.recipes.faults import RecipeError
+    from farmmap.plans.planting.recipes.rules import rule_sets
     from farmmap.window.tools.planting.draft import Draft
 
     try:
         stretch = plan.stretch
         return Draft(
-            replace(recipe_of(farm, plan), lines={}),
+            replace(recipe_of(farm, plan, {**rule_sets(), **own_rules}), lines={}),
             stretch.creek,
             stretch.banks,
             stretch.from_m,
             stretch.to_m,
             plan.name,
+        )
+    except RecipeError as error:
+        if not any(fault.key.endswith("rule_set") for fault in error.faults):
+            return error
+        return BadInput(
+            f"{plan.name} goes by a rule of width that is not here: {error.faults[0].why.partition(';')[0]}. If it is "
+            "yours, open its file first (How wide, Open rules of your own), then open the plan again and keep it: from "
+            "then on the plan holds the rule itself."
         )
     except FarmmapError as error:
         return error
@@ -100,6 +123,8 @@ class CompareDialog(QDialog):
         The plan in the box.
     plans : sequence of KeptPlan
         The others.
+    own_rules : mapping of str to RuleSet
+        Rules of width of the grower's own that were opened.
     heights : Heights or None
         The ground.
     jobs : Jobs
@@ -111,6 +136,7 @@ class CompareDialog(QDialog):
         farm: Farm,
         in_box: Draft | None,
         plans: Sequence[KeptPlan],
+        own_rules: Mapping[str, RuleSet],
         heights: Heights | None,
         jobs: Jobs,
         parent: QWidget | None = None,
@@ -118,7 +144,7 @@ class CompareDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Plans side by side")
         self.resize(860, 560)
-        self.words = QLabel("Working out the plans …")
+        self.words = WrappedLabel("Working out the plans …")
         self.table = QTableWidget()
         self.table.setAccessibleName("Plans side by side")
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
@@ -126,14 +152,14 @@ class CompareDialog(QDialog):
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.reject)
         column = QVBoxLayout(self)
-        for widget in (self.words, self.table, buttons):
-            column.addWidget(widget)
+        for widget, stretch in ((self.words, 0), (self.table, 1), (buttons, 0)):
+            column.addWidget(widget, stretch)
 
         def work(progress: Progress) -> list[Column]:
             now: list[tuple[str, Draft | FarmmapError]] = (
                 [] if in_box is None else [(f"{in_box.name or 'New plan'} (in the box)", in_box)]
             )
-            return compared(farm, [*now, *drafts_of(farm, plans)], heights, progress)
+            return compared(farm, [*now, *drafts_of(farm, plans, own_rules)], heights, progress)
 
         jobs.start("planting compare", work, self.show_columns, self._failed, words="Comparing plans", owner=self)
 
@@ -155,7 +181,6 @@ class CompareDialog(QDialog):
                 item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
                 self.table.setItem(row, place, item)
         self.words.setText("\n".join(troubles) or "Each is worked out for the farm as it is now.")
-        self.words.setWordWrap(True)
 
     def _failed(self, error: BaseException) -> None:
         self.words.setText(words_of_error(error))

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
+from farmmap.farm.species import plain
 from farmmap.plans.planting.ground.stretch import Stretch
-from farmmap.plans.planting.recipes.recipe import Kin, Pattern, Recipe, WidthRule, Zone
+from farmmap.plans.planting.recipes.recipe import Kin, Pattern, PlantKind, Recipe, Share, WidthRule, Zone
 
 BOTH = ("left", "right")
+SHARE_KINDS = (
+    ("plants", "plants"),
+    ("guards", "guards, stakes, mats"),
+    ("fence", "fence"),
+    ("water", "stock water"),
+    ("work", "work"),
+    ("", "everything else"),
+)
+"""Kinds of costs that a grant may pay a share of, in words."""
 PART_OF_PERCENT = 0.05
 """Shares that add up to 100 % within this are taken to. [%]"""
 
@@ -72,6 +83,31 @@ class Draft:
         zones[place] = replace(zones[place], **changes)
         return self.with_recipe(zones=tuple(zones))
 
+    def with_kind(self, place: int, kind: PlantKind) -> Draft:
+        """Return the draft with another plant of the grower's own; mixes and prices that name it follow its name."""
+        was = self.recipe.plants[place]
+        names = ((was.code, kind.code), (was.name, kind.name))
+        renamed = {plain(before): after for before, after in names if before != after}
+
+        def called(word: str) -> str:
+            return renamed.get(plain(word), word)
+
+        zones = tuple(
+            replace(zone, mix=tuple(replace(kin, species=called(kin.species)) for kin in zone.mix))
+            for zone in self.recipe.zones
+        )
+        plants = (*self.recipe.plants[:place], kind, *self.recipe.plants[place + 1 :])
+        prices = {called(word): price for word, price in self.recipe.prices.items()}
+        return self.with_recipe(plants=plants, zones=zones, prices=prices)
+
+    def without_kind(self, place: int) -> Draft:
+        """Return the draft without a plant of the grower's own, and without its price."""
+        gone = self.recipe.plants[place]
+        words = {plain(gone.code), plain(gone.name)}
+        prices = {word: price for word, price in self.recipe.prices.items() if plain(word) not in words}
+        plants = (*self.recipe.plants[:place], *self.recipe.plants[place + 1 :])
+        return self.with_recipe(plants=plants, prices=prices)
+
     def with_end(self, which: str, at_m: float | None) -> Draft:
         """Return the draft with another ``from_m`` or ``to_m``; they change places when they pass each other."""
         changed = replace(self, from_m=at_m) if which == "from_m" else replace(self, to_m=at_m)
@@ -102,7 +138,24 @@ class Draft:
         fixed = any(zone.width_m is not None for zone in self.recipe.zones)
         if shares and not fixed and abs(total - 100) > PART_OF_PERCENT:
             found.append(f"The zones take {percent(total)} of the width; together they must take 100 %.")
-        return tuple(found)
+        return (*found, *_kind_troubles(self.recipe.plants), *_share_troubles(self.recipe.shares))
+
+
+def _kind_troubles(kinds: Sequence[PlantKind]) -> list[str]:
+    return [
+        f"{kind.name}: the years at which it is so large must rise from line to line."
+        for kind in kinds
+        if any(later <= earlier for earlier, later in pairwise(kind.years))
+    ]
+
+
+def _share_troubles(shares: Mapping[str, Share]) -> list[str]:
+    paid = {kind: share.grant_percent + share.in_kind_percent for kind, share in shares.items()}
+    return [
+        f"Grant and in kind pay {percent(paid[kind])} of {words}; together they may pay 100 %."
+        for kind, words in SHARE_KINDS
+        if paid.get(kind, 0.0) > 100 + PART_OF_PERCENT
+    ]
 
 
 def zone_troubles(zone: Zone) -> list[str]:
@@ -116,10 +169,17 @@ def zone_troubles(zone: Zone) -> list[str]:
         found.append("nothing grows there yet; add a kind of plant, or leave the zone in grass.")
     elif any(not kin.species for kin in zone.mix):
         found.append("a line of the mix has no kind of plant.")
+    twice = [kin.species for place, kin in enumerate(zone.mix) if kin.species and _again(kin, zone.mix[:place])]
+    if twice:
+        found.append(f"{twice[0]} is there twice; put both shares on one line.")
     total = 100 * sum(kin.share for kin in zone.mix)
     if zone.mix and abs(total - 100) > PART_OF_PERCENT:
         found.append(f"the shares add up to {percent(total)}; they must make 100 %.")
     return found
+
+
+def _again(kin: Kin, others: Sequence[Kin]) -> bool:
+    return any(plain(kin.species) == plain(other.species) and kin.stock == other.stock for other in others)
 
 
 def least_width_m(zones: Sequence[Zone]) -> float:

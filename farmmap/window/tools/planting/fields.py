@@ -5,13 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QWheelEvent
 from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidget
 
 from farmmap.panels.wrapped_label import WrappedLabel
 
 NUMBER_CHARACTERS = 7
+MOST_SHOWN = 27
+"""A list is as wide as its longest line, but never wider than so many characters."""
+ARROW_PX = 42
+"""Room for the arrow and the edges of a list."""
 
 
 def as_typed(value: float | None) -> str:
@@ -137,9 +141,32 @@ class Choice(QComboBox):
         super().__init__()
         self.setAccessibleName(words)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.setMinimumContentsLength(10)
+        self.setMinimumContentsLength(4)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.offer(choices)
+
+    def sizeHint(self) -> QSize:
+        """Ask for the room that the longest line needs."""
+        return self._with_room(super().sizeHint())
+
+    def minimumSizeHint(self) -> QSize:
+        """Ask for the room that the longest line needs, so that none is cut off in a narrow box."""
+        return self._with_room(super().minimumSizeHint())
+
+    def showPopup(self) -> None:
+        """Show the lines as wide as they are, also where the list itself has less room."""
+        view = self.view()
+        bar = view.verticalScrollBar().sizeHint().width() if self.count() > self.maxVisibleItems() else 0
+        view.setMinimumWidth(view.sizeHintForColumn(0) + bar + 8)
+        super().showPopup()
+
+    def _with_room(self, size: QSize) -> QSize:
+        if self.isEditable():
+            return size
+        metrics = self.fontMetrics()
+        widest = max((metrics.horizontalAdvance(self.itemText(place)) for place in range(self.count())), default=0)
+        wide = min(widest, metrics.averageCharWidth() * MOST_SHOWN) + ARROW_PX
+        return QSize(max(size.width(), wide), size.height())
 
     def offer(self, choices: Sequence[tuple[object, str]]) -> None:
         """Offer these values under these words; keeps the one that is chosen if it is still there."""
@@ -153,6 +180,7 @@ class Choice(QComboBox):
             self.addItem(said, value)
         self.setCurrentIndex(self.findData(held) if held is not None else (0 if choices else -1))
         self.blockSignals(False)
+        self.updateGeometry()
 
     def show_value(self, value: object) -> None:
         """Stand on a value."""
@@ -235,17 +263,19 @@ class Form(QWidget):
         field.changed.connect(lambda value: self.changed.emit(name, value))
         return field
 
-    def add_choice(self, name: str, words: str, choices: Sequence[tuple[object, str]], tip: str = "") -> Choice:
-        """Add a line for a list."""
+    def add_choice(
+        self, name: str, words: str, choices: Sequence[tuple[object, str]], tip: str = "", *, below: bool = False
+    ) -> Choice:
+        """Add a line for a list; with ``below`` it stands under its name and has the whole width."""
         field = Choice(words.replace("&", ""), choices)
-        self._add(name, words, field, None, tip)
+        self._add(name, words, field, None, tip, below=below)
         field.activated.connect(lambda _place: self.changed.emit(name, field.currentData()))
         return field
 
-    def add_words(self, name: str, words: str, tip: str = "") -> Words:
-        """Add a line for words."""
+    def add_words(self, name: str, words: str, tip: str = "", *, below: bool = False) -> Words:
+        """Add a line for words; with ``below`` they stand under their name and have the whole width."""
         field = Words(words.replace("&", ""))
-        self._add(name, words, field, None, tip)
+        self._add(name, words, field, None, tip, below=below)
         field.textEdited.connect(lambda text: self.changed.emit(name, text.strip()))
         return field
 
@@ -257,6 +287,10 @@ class Form(QWidget):
         self._grid.addWidget(field, self._grid.rowCount(), 0, 1, 2)
         field.clicked.connect(lambda ticked: self.changed.emit(name, ticked))
         return field
+
+    def say_unit(self, name: str, unit: str) -> None:
+        """Say another unit behind a number."""
+        self._units[name].setText(unit)
 
     def add_heading(self, words: str) -> QLabel:
         """Add a line of bold words."""
@@ -287,7 +321,7 @@ class Form(QWidget):
         if answer is not None:
             answer.setVisible(shown and bool(answer.text()))
 
-    def _add(self, name: str, words: str, field: QWidget, unit: str | None, tip: str) -> None:
+    def _add(self, name: str, words: str, field: QWidget, unit: str | None, tip: str, *, below: bool = False) -> None:
         row = self._grid.rowCount()
         label = QLabel(words)
         label.setBuddy(field)
@@ -295,6 +329,10 @@ class Form(QWidget):
         label.setToolTip(tip)
         field.setToolTip(tip)
         self.fields[name], self.labels[name] = field, label
+        if below:
+            self._grid.addWidget(label, row, 0, 1, 2)
+            self._grid.addWidget(field, row + 1, 0, 1, 2)
+            return
         self._grid.addWidget(label, row, 0)
         if unit is None:
             self._grid.addWidget(field, row, 1)

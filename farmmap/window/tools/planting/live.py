@@ -1,9 +1,15 @@
-"""The plan that follows the draft: worked out in the background, the newest wins, the last good one stays shown."""
+"""The plan that follows the draft: worked out in the background, the newest wins, the last good one stays shown.
+
+Each change is answered at once by its ground and about-figures (`Sketched`),
+then by the whole plan, and at rest by the exact one (`Worked`). What is shown
+never goes back to an older draft.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,10 +28,14 @@ if TYPE_CHECKING:  # heavy to import
     from farmmap.farm.heights import Heights
     from farmmap.plans.planting.recipes.recipe import Recipe
     from farmmap.window.tools.bench import Bench
-    from farmmap.window.tools.planting.workings import Outlook, Worked
+    from farmmap.window.tools.planting.workings import Outlook, Sketched, Worked
 
 REST_MS = 350
 """Areas and crowns are worked out exactly once nothing was changed for so long. [ms]"""
+PAINTED_MS = 12
+"""The whole plan is begun so long after its ground is there, so that this is painted first. [ms]"""
+KEYS = ("planting sketch", "planting", "planting outlook", "planting outlook at rest", "planting crowns")
+"""Work that is done in the background, the newest of each in place of those before it."""
 
 
 class Live(QObject):
@@ -35,6 +45,8 @@ class Live(QObject):
     """The draft is another."""
     worked_out = Signal()
     """Another plan is there."""
+    sketched = Signal()
+    """The ground of another draft is there, and about what it comes to; its plan is on its way."""
     looked_ahead = Signal()
     """Another outlook is there."""
     crowns_grew = Signal()
@@ -48,6 +60,9 @@ class Live(QObject):
         self.draft = draft
         self.worked: Worked | None = None
         """The last good plan."""
+        self.sketch: Sketched | None = None
+        """About what the draft comes to, until its plan is there; None once it is."""
+        self._asked = 0
         self.accepted: Worked | None = None
         """The plan that was taken into the farm last, for handing on."""
         self._when_ready: list[Callable[[Worked], None]] = []
@@ -61,13 +76,21 @@ class Live(QObject):
         self._rest.setSingleShot(True)
         self._rest.setInterval(REST_MS)
         self._rest.timeout.connect(self._work_out_exactly)
+        self._then = QTimer(self)
+        self._then.setSingleShot(True)
+        self._then.setInterval(PAINTED_MS)
+        self._then.timeout.connect(self._work_out_after_sketch)
 
     @property
     def is_up_to_date(self) -> bool:
         """Whether plan and outlook are those of the draft, and nothing is being worked out."""
-        jobs = self._bench.jobs
-        quiet = not any(jobs.is_busy(key) for key in ("planting", "planting outlook", "planting crowns"))
-        return quiet and not self._rest.isActive()
+        waits = self._rest.isActive() or self._then.isActive()
+        return not waits and not any(map(self._bench.jobs.is_busy, KEYS))
+
+    @property
+    def shown(self) -> Worked | Sketched | None:
+        """What the map shows: the newest that is there."""
+        return self.sketch or self.worked
 
     def change(self, draft: Draft) -> None:
         """Go on with another draft."""
@@ -105,7 +128,7 @@ class Live(QObject):
     def put_down(self, accepted: Worked) -> None:
         """Begin anew with the same recipe: the plan was taken into the farm."""
         self.stop()
-        self.accepted, self.worked, self.outlook, self.crowns = accepted, None, None, None
+        self.accepted, self.worked, self.sketch, self.outlook, self.crowns = accepted, None, None, None, None
         self.draft = replace(self.draft, creek="", from_m=None, to_m=None, name="")
         self._say("")
         self.changed.emit()
@@ -114,30 +137,70 @@ class Live(QObject):
     def work_out(self, *, quick: bool = True) -> None:
         """Work the draft out, unless something is wrong with it already; quickly first, exactly at rest."""
         self._rest.stop()
+        self._then.stop()
         farm, draft = self._bench.farm, self.draft
         if farm is None:
             return
-        if not draft.creek:
+        self._asked += 1
+        self._bench.jobs.stop("planting outlook at rest")
+        troubles = draft.troubles() if draft.creek else ()
+        if not draft.creek or troubles:
+            self._bench.jobs.stop("planting sketch")
             self._bench.jobs.stop("planting")
-            if self.worked is not None:
+            self.sketch = None
+            if troubles:
+                self._when_ready.clear()
+            elif self.worked is not None:
                 self.worked = self.outlook = self.crowns = None
-                self.worked_out.emit()
-            self._say("")
-            return
-        troubles = draft.troubles()
-        if troubles:
-            self._bench.jobs.stop("planting")
-            self._when_ready.clear()
             self._say(" ".join(troubles))
-            return
-        heights = self._heights()
+            self.worked_out.emit()
+        elif quick and not self._stands_alike(farm, draft):
+            self._sketch_out(farm, draft)
+        else:
+            self._bench.jobs.stop("planting sketch")
+            self._work_out_whole(farm, draft, quick=quick)
+
+    def _sketch_out(self, farm: Farm, draft: Draft) -> None:
+        """Find the ground of the draft and about what it comes to, then its plan."""
+        heights, asked, worked, outlook = self._heights(), self._asked, self.worked, self.outlook
+
+        def work(_progress: Progress) -> Sketched:
+            from farmmap.window.tools.planting.workings import sketch_out
+
+            return sketch_out(farm, draft, heights, worked, outlook)
+
+        def take(sketch: Sketched) -> None:
+            if farm is not self._bench.farm or draft.creek != self.draft.creek:
+                return  # stale
+            self.sketch = sketch if self.worked is None else sketch.with_plants_of(self.worked)
+            if asked == self._asked:
+                self._say("")
+                self._then.start()
+            self.sketched.emit()
+
+        self._bench.jobs.start("planting sketch", work, take, partial(self._failed, asked), owner=self)
+
+    def _work_out_after_sketch(self) -> None:
+        if self._bench.farm is not None:
+            self._work_out_whole(self._bench.farm, self.draft, quick=True)
+
+    def _work_out_whole(self, farm: Farm, draft: Draft, *, quick: bool) -> None:
+        heights, asked, last = self._heights(), self._asked, self.worked
 
         def work(_progress: Progress) -> Worked:
             from farmmap.window.tools.planting.workings import work_out
 
-            return work_out(farm, draft, heights, quick=quick)
+            return work_out(farm, draft, heights, quick=quick, last=last)
 
-        self._bench.jobs.start("planting", work, self._take, self._failed, owner=self)
+        self._bench.jobs.start("planting", work, partial(self._take, asked), partial(self._failed, asked), owner=self)
+
+    def _stands_alike(self, farm: Farm, draft: Draft) -> bool:
+        """Whether only what things cost is another than in the last plan."""
+        if self.worked is None or self.worked.farm is not farm:
+            return False
+        from farmmap.window.tools.planting.workings import ground_of, stands_alike
+
+        return stands_alike(self.worked, ground_of(farm, draft.name), draft, self._heights())
 
     def show_year(self, year: int) -> None:
         """Show crowns as they will be in a year after planting; 0 shows none."""
@@ -155,7 +218,7 @@ class Live(QObject):
 
             return read_recipe(farm, path)
 
-        self._bench.jobs.start("planting recipe", work, self.take_recipe, self._failed, owner=self)
+        self._bench.jobs.start("planting recipe", work, self.take_recipe, self._tell, owner=self)
 
     def take_recipe(self, recipe: Recipe) -> None:
         """Go on with another recipe."""
@@ -164,7 +227,8 @@ class Live(QObject):
     def stop(self) -> None:
         """Work nothing more out."""
         self._rest.stop()
-        for key in ("planting", "planting outlook", "planting crowns", "planting recipe"):
+        self._then.stop()
+        for key in (*KEYS, "planting recipe"):
             self._bench.jobs.stop(key)
 
     # How it is done
@@ -173,18 +237,25 @@ class Live(QObject):
         now = self._bench.contents.now
         return None if now is None else now.backdrops.heights
 
-    def _take(self, worked: Worked) -> None:
+    def _take(self, asked: int, worked: Worked) -> None:
         if worked.draft.creek != self.draft.creek or worked.farm is not self._bench.farm:
             return  # stale
         self.worked = worked
         if self.crowns is not None and len(self.crowns) != len(worked.plan.plants):
             self.crowns = None
+        self._grow()
+        is_newest = asked == self._asked
+        if not is_newest and self.sketch is not None and self.sketch.draft != worked.draft:
+            # the ground that is shown is newer already
+            self.sketch = self.sketch.with_plants_of(worked)
+            self.sketched.emit()
+            return
+        self.sketch = None
         if self.is_current:
             self._say("")
         self.worked_out.emit()
-        self._grow()
         self._look_ahead(worked)
-        if not self.is_current:
+        if not is_newest:
             return  # a newer one is on its way
         if worked.is_exact:
             waiting, self._when_ready = self._when_ready, []
@@ -199,18 +270,23 @@ class Live(QObject):
         self.work_out(quick=False)
 
     def _look_ahead(self, worked: Worked) -> None:
-        """Look ahead as exactly as the plan is."""
+        """Look ahead quickly, and exactly if the plan is exact; that takes longer, and gives way to what is newer."""
 
-        def work(_progress: Progress) -> Outlook:
+        def look(progress: Progress, *, exact: bool) -> Outlook:
             from farmmap.window.tools.planting.workings import look_ahead
 
-            return look_ahead(worked, exact=worked.is_exact)
+            return look_ahead(worked, exact=exact, progress=progress)
 
-        self._bench.jobs.start("planting outlook", work, self._take_outlook, owner=self)
+        for key, exact in (("planting outlook", False), ("planting outlook at rest", True)):
+            if worked.is_exact or not exact:
+                self._bench.jobs.start(key, partial(look, exact=exact), self._take_outlook, owner=self)
 
     def _take_outlook(self, outlook: Outlook) -> None:
-        if self.worked is None or (outlook.is_exact and outlook.plan is not self.worked.plan):
+        worked, now = self.worked, self.outlook
+        if worked is None or (outlook.is_exact and outlook.plan is not worked.plan):
             return
+        if now is not None and now.is_exact and now.plan is outlook.plan:
+            return  # it came after the exact one
         self.outlook = outlook
         self.looked_ahead.emit()
 
@@ -234,8 +310,16 @@ class Live(QObject):
             self.crowns = crowns
             self.crowns_grew.emit()
 
-    def _failed(self, error: BaseException) -> None:
+    def _failed(self, asked: int, error: BaseException) -> None:
+        if asked != self._asked:
+            return  # the newer draft will say what is wrong with it
         self._when_ready.clear()
+        if self.sketch is not None:
+            self.sketch = None  # the last good plan stays shown
+            self.worked_out.emit()
+        self._tell(error)
+
+    def _tell(self, error: BaseException) -> None:
         if isinstance(error, FarmmapError):
             self._say(words_of_error(error))
         else:

@@ -35,10 +35,9 @@ class SpeciesField(Choice):
     def __init__(self, place: int, names: Sequence[str]) -> None:
         super().__init__(f"Plant {place + 1}")
         self.setEditable(True)
-        self.setMinimumContentsLength(4)
         self.setInsertPolicy(Choice.InsertPolicy.NoInsert)
-        self.addItems(list(names))
-        self.setCurrentIndex(-1)
+        self._held = ""
+        self.offer_names(names)
         line, completer = self.lineEdit(), self.completer()
         assert line is not None
         line.setAccessibleName(f"Plant {place + 1}")
@@ -48,7 +47,15 @@ class SpeciesField(Choice):
             completer.setCompletionMode(QCompleter.CompletionMode.PopupCompletion)
         self.activated.connect(lambda _place: self._told())
         line.editingFinished.connect(self._told)
-        self._held = ""
+
+    def offer_names(self, names: Sequence[str]) -> None:
+        """Offer these kinds of plants; what stands there stays."""
+        self.blockSignals(True)
+        self.clear()
+        self.addItems(list(names))
+        self.setCurrentIndex(-1)
+        self.setEditText(self._held)
+        self.blockSignals(False)
 
     def show_value(self, value: object) -> None:
         """Show a kind of plant."""
@@ -101,6 +108,13 @@ class MixTable(QWidget):
         self._foot.addWidget(self.add)
         self._foot.addWidget(self.even)
         self._foot.addStretch(1)
+
+    def offer(self, names: Sequence[str]) -> None:
+        """Offer these kinds of plants in every line."""
+        if list(names) != list(self._names):
+            self._names = list(names)
+            for field in self.species:
+                field.offer_names(names)
 
     def show_mix(self, mix: tuple[Kin, ...]) -> None:
         """Show a mix."""
@@ -159,10 +173,10 @@ class MixTable(QWidget):
         share = NumberField(f"Share of plant {place + 1}", "%", 0, 100, 5)
         share.setFixedWidth(share.fontMetrics().averageCharWidth() * 6)
         stock = Choice(f"Stock of plant {place + 1}", STOCK_WORDS)
-        stock.setMinimumContentsLength(max(len(words) for _, words in STOCK_WORDS))
         stock.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         remove = QToolButton()
         remove.setText("×")
+        remove.setAutoRaise(True)
         remove.setToolTip("Take this plant out of the mix")
         remove.setAccessibleName(f"Take plant {place + 1} out")
         answer = WrappedLabel()

@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from farmmap.drawing.line_painter import stations
 from farmmap.drawing.pens import polygon
-from farmmap.drawing.planting_painter import PlantingPainter
+from farmmap.drawing.planting_layers import PlantingLayers
 from farmmap.figures.creek_lines import creeks_of
 from farmmap.window.tools.sketch import Inks, paint_handle, paint_words
 
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 ARROW_EVERY_MM, ARROW_MM = 18.0, 2.6
 CREEK_PX = 4.0
 SIDES = ("left", "right")
+PALE = 0.35
+"""How strongly plants and fence of the last plan are shown while another is on its way."""
 
 
 class PlanOverMap:
@@ -39,7 +41,7 @@ class PlanOverMap:
 
     def __init__(self, bench: Bench, live: Live) -> None:
         self._bench, self._live = bench, live
-        self._painter = PlantingPainter()
+        self._painter = PlantingLayers()
         self._creeks: tuple[object, dict[str, list[np.ndarray]]] | None = None
         self.held: Grip | None = None
         """The handle that is dragged."""
@@ -52,11 +54,11 @@ class PlanOverMap:
 
     def grip_at(self, place: QPointF, within_px: float) -> Grip | None:
         """Return the handle at a point of the map."""
-        worked = self._live.worked
-        if worked is None or self._bench.map_view.view is None:
+        shown = self._live.shown
+        if shown is None or self._bench.map_view.view is None:
             return None
         best: tuple[float, Grip] | None = None
-        for grip in worked.grips:
+        for grip in shown.grips:
             off = self._bench.map_view.place_of(grip.x, grip.y) - place
             away = float(np.hypot(off.x(), off.y()))
             if away <= within_px and (best is None or away < best[0]):
@@ -79,20 +81,26 @@ class PlanOverMap:
         farm, view, now = self._bench.farm, self._bench.map_view.view, self._bench.contents.now
         if farm is None or view is None or now is None:
             return
-        inks, worked = self._bench.inks(), self._live.worked
+        inks, shown = self._bench.inks(), self._live.shown
         painter.save()
-        if worked is not None:
+        if shown is not None:
             self._painter.paint(
-                painter, worked.picture, view, self._bench.map_view.dots_per_mm(), now.scene.theme, self._live.crowns
+                painter,
+                shown.picture,
+                view,
+                self._bench.map_view.dots_per_mm(),
+                now.scene.theme,
+                self._live.crowns,
+                strength=1.0 if self._live.sketch is None else PALE,
             )
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self._live.draft.creek:
             self._paint_creek(painter, farm, self._live.draft.creek, inks)
         if self.begun is not None:
             paint_handle(painter, self._bench.map_view.place_of(*self.begun), inks, chosen=True)
-        if worked is not None:
+        if shown is not None:
             self._paint_banks(painter, inks)
-            for grip in worked.grips:
+            for grip in shown.grips:
                 self._paint_grip(painter, grip, inks)
             near = self.held or self.near
             if self.pointer is not None:
@@ -128,9 +136,9 @@ class PlanOverMap:
 
     def _paint_banks(self, painter: QPainter, inks: Inks) -> None:
         """Write left and right beside the banks."""
-        worked = self._live.worked
-        assert worked is not None
-        for grip in worked.grips:
+        shown = self._live.shown
+        assert shown is not None
+        for grip in shown.grips:
             if grip.name in SIDES:
                 out = self._bench.map_view.place_of(grip.x, grip.y)
                 foot = self._bench.map_view.place_of(*grip.foot)
@@ -147,11 +155,11 @@ class PlanOverMap:
             _paint_tag(painter, place, self._grip_words(grip), self._bench.map_view.place_of(*grip.foot), inks)
 
     def _grip_words(self, grip: Grip) -> str:
-        worked, draft = self._live.worked, self._live.draft
-        assert worked is not None
+        shown, draft = self._live.shown, self._live.draft
+        assert shown is not None
         if grip.name in SIDES:
-            return f"{grip.name} bank, {worked.width_m[grip.name]:.1f} m"
-        at = worked.plan.stretch.from_m if grip.name == "from_m" else worked.plan.stretch.to_m
+            return f"{grip.name} bank, {shown.width_m[grip.name]:.1f} m"
+        at = shown.plan.stretch.from_m if grip.name == "from_m" else shown.plan.stretch.to_m
         return f"{'from' if grip.name == 'from_m' else 'to'} {0.0 if at is None else at:.0f} m of {draft.creek}"
 
 

@@ -1,15 +1,16 @@
-"""Parts of the box that are plain forms: the recipe itself, set-backs, fence, and what things cost."""
+"""Parts of the box that are plain forms: the recipe itself, set-backs, fence, and how plants are ordered."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton
 
+from farmmap.farm.day_words import MONTHS
 from farmmap.panels.wrapped_label import WrappedLabel
-from farmmap.plans.planting.recipes.recipe import Recipe, SetBacks, Share, StockOrder
+from farmmap.plans.planting.recipes.recipe import SetBacks, StockOrder
 from farmmap.window.tools.planting.draft import Draft
 from farmmap.window.tools.planting.fields import Choice, Form, as_typed
 from farmmap.window.tools.planting.mix import STOCK_WORDS
@@ -29,14 +30,8 @@ CLEAR = (
     ("drain_m", "Drains"),
 )
 MOST_CLEAR_M = 200.0
-SHARE_KINDS = (
-    ("", "everything else"),
-    ("plants", "plants"),
-    ("guards", "guards, stakes, mats"),
-    ("fence", "fence"),
-    ("water", "stock water"),
-    ("work", "work"),
-)
+SHORT_MONTH = 3
+"""Letters by which a month is known."""
 
 
 class RecipeSection(Section):
@@ -50,11 +45,18 @@ class RecipeSection(Section):
         super().__init__("Recipe")
         self._change, self._now = change, now
         self.form = Form()
-        self.examples: Choice = self.form.add_choice("example", "Start from", ())
+        self.examples: Choice = self.form.add_choice("example", "Start from", (), below=True)
         self.form.add_words("title", "&Title")
-        self.form.add_words("purpose", "What it is &for")
+        self.form.add_words("purpose", "What it is &for", below=True)
         self.form.add_number(
-            "seed", "Another scatter", "", 0, 999_999, 1, whole=True, tip="The same number gives the same plan"
+            "seed",
+            "Layout number",
+            "",
+            0,
+            999_999,
+            1,
+            whole=True,
+            tip="Another number mixes and scatters the plants differently; the same number gives the same plan",
         )
         self.form.changed.connect(self._changed)
         self.open_file, self.save_file = QPushButton("Open a file…"), QPushButton("Save as a file…")
@@ -191,7 +193,7 @@ class OrderSection(Section):
         form.add_number("mat", "Mats for a plant", "", 0, 10, 1)
         form.add_number("minutes", "Work to plant one", "min", 0, 600, 0.5)
         form.add_number("price", "Price of a plant", "$", 0, 10_000, 0.1)
-        form.add_words("months", "Planted in months", "Numbers of months, such as 6, 7, 8")
+        form.add_words("months", "Planted in", "Months, such as Jun, Jul, Aug or 6, 7, 8")
         self.which.changed.connect(self._turn_to)
         form.changed.connect(self._changed)
         self.note = WrappedLabel()
@@ -206,10 +208,11 @@ class OrderSection(Section):
         one = orders.get(self._stock, StockOrder())
         self.which.show_values({"stock": self._stock})
         values: dict[str, object] = {name: getattr(one, name) for name in self.form.fields if name != "months"}
-        months = ", ".join(map(str, one.months))
+        months = months_as_typed(one.months)
         if months_of(str(self.form.fields["months"].text())) != one.months:  # type: ignore[attr-defined]
             values["months"] = months
         self.form.show_values(values)
+        self.form.say_unit("price", draft.recipe.currency)
         used = sorted({kin.stock for zone in draft.recipe.zones for kin in zone.mix})
         self.say(", ".join(f"{stock} +{as_typed(orders[stock].lost_percent)} %" for stock in used if stock in orders))
 
@@ -224,7 +227,9 @@ class OrderSection(Section):
             months = months_of(str(value))
             self.note.setVisible(months is None)
             if months is None:
-                self.note.setText("Write months as numbers from 1 to 12, with commas between them, such as 6, 7, 8.")
+                self.note.setText(
+                    "Write months by name or number, with commas between them, such as Jun, Jul, Aug or 6, 7, 8."
+                )
                 return
             value = months
         elif name == "pack":
@@ -233,80 +238,22 @@ class OrderSection(Section):
         self._change(draft.with_recipe(orders={**draft.recipe.orders, self._stock: one}))
 
 
-PER = {"each": "each", "m": "a metre", "ha": "a hectare", "h": "an hour"}
-"""Units of rates, as they are said."""
-
-
-class CostSection(Section):
-    """The grower's own rates, and who pays."""
-
-    def __init__(self, change: Change, now: Now) -> None:
-        super().__init__("Rates, and who pays")
-        self._change, self._now = change, now
-        self.money = Form()
-        self.money.add_words("currency", "Sign of the money")
-        self.rates = Form()
-        self._has_rates = False
-        self.shares = Form()
-        for kind, words in SHARE_KINDS:
-            self.shares.add_number(f"{kind}:grant_percent", f"Grant pays, {words}", "%", 0, 100, 5, empty="as all")
-            self.shares.add_number(f"{kind}:in_kind_percent", f"In kind, {words}", "%", 0, 100, 5, empty="as all")
-        self.note = WrappedLabel("A rate that is left empty is not counted. What the grant and in kind leave, you pay.")
-        self.note.setProperty("quiet", True)
-        for form in (self.money, self.rates, self.shares):
-            form.changed.connect(self._changed)
-            self.column.addWidget(form)
-        self.column.addWidget(self.note)
-
-    def show_draft(self, draft: Draft) -> None:
-        """Show a draft."""
-        recipe = draft.recipe
-        if not self._has_rates:
-            self._has_rates = True
-            self._add_rates()
-        self.money.show_values({"currency": recipe.currency})
-        self.rates.show_values({name: recipe.rates.get(name) for name in self.rates.fields})
-        self.shares.show_values({name: self._share(recipe, name) for name in self.shares.fields})
-        self.say(f"{len(recipe.rates)} rates")
-
-    def _add_rates(self) -> None:
-        from farmmap.plans.planting.recipes.rates import UNITS
-
-        for name, unit in UNITS.items():
-            words = unit.words[:1].upper() + unit.words[1:]
-            per = PER.get(unit.unit, f"a {unit.unit}")
-            self.rates.add_number(name, f"{words}, {per}", "", 0, 1_000_000, 1, empty="none")
-
-    @staticmethod
-    def _share(recipe: Recipe, name: str) -> float | None:
-        kind, _, part = name.partition(":")
-        found = recipe.shares.get(kind)
-        return None if found is None else float(getattr(found, part))
-
-    def _changed(self, name: str, value: object) -> None:
-        draft = self._now()
-        recipe = draft.recipe
-        if name == "currency":
-            self._change(draft.with_recipe(currency=value))
-        elif name in self.rates.fields:
-            self._change(draft.with_recipe(rates=_put(recipe.rates, name, value)))
-        else:
-            kind, _, part = name.partition(":")
-            held = recipe.shares.get(kind, Share())
-            new = replace(held, **{part: 0.0 if value is None else value})  # type: ignore[arg-type]
-            none = value is None and new == Share()
-            self._change(draft.with_recipe(shares=_put(recipe.shares, kind, None if none else new)))
-
-
-def _put(values: Mapping[str, object], name: str, value: object) -> dict[str, object]:
-    """Return values with one put in, or left out if it is None."""
-    kept = {key: one for key, one in values.items() if key != name}
-    return kept if value is None else kept | {name: value}
-
-
 def months_of(text: str) -> tuple[int, ...] | None:
-    """Return months as they are typed, None if they are none."""
-    parts = [part for part in text.replace(",", " ").split() if part]
-    if not all(part.isdecimal() and 1 <= int(part) <= 12 for part in parts):
-        return None
-    return tuple(dict.fromkeys(int(part) for part in parts))
+    """Return months as they are typed, by number or name: ``6, 7`` or ``Jun, July``; None if they are none."""
+    found: list[int] = []
+    for part in text.replace(",", " ").replace(".", " ").split():
+        month = int(part) if part.isdecimal() else _month_called(part)
+        if month is None or not 1 <= month <= 12:
+            return None
+        found.append(month)
+    return tuple(dict.fromkeys(found))
+
+
+def _month_called(word: str) -> int | None:
+    begins = [number for number, name in enumerate(MONTHS, 1) if name.casefold().startswith(word.casefold())]
+    return begins[0] if len(word) >= SHORT_MONTH and begins else None
+
+
+def months_as_typed(months: Sequence[int]) -> str:
+    """Return months as they may be typed: ``Jun, Jul, Aug``."""
+    return ", ".join(MONTHS[month - 1][:SHORT_MONTH] for month in months)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from farmmap.plans.planting.outcome.costs import Costs
-    from farmmap.window.tools.planting.workings import Outlook, Worked
+    from farmmap.window.tools.planting.workings import Outlook, Sketched, Worked
 
 COST_WORDS = {
     "plants": "Plants",
@@ -38,6 +38,53 @@ def short_words(worked: Worked, outlook: Outlook | None) -> str:
     if outlook is not None and outlook.cover.years:
         parts.append(f"cover {outlook.cover.cover_percent[-1]:.0f} % after {outlook.cover.years[-1]:.0f} years")
     return "; ".join(parts)
+
+
+def about_words(sketch: Sketched) -> str:
+    """Return about what a plan comes to in a line or two, in the words of `short_words`."""
+    from farmmap.plans.planting.outcome.about import about_number
+
+    about = sketch.about
+    plan, costs = about.plan, about.costs
+    area = plan.area_m2 / M2_PER_HA
+    parts = [f"About {about_number(about.plants):,} plants on {area:.2f} ha"]
+    if area > 0:
+        parts.append(f"{about_number(about.plants / area):,} a hectare")
+    if plan.fences:
+        parts.append(f"fence {about_number(sum(one.length_m for one in plan.fences)):,} m")
+    if costs is not None and costs.total_cents is not None:
+        parts.append(f"cost {_about_money(costs.total_cents, costs.currency)}")
+    if about.cover:
+        year, percent = about.cover[-1]
+        parts.append(f"cover {percent:.0f} % after {year:.0f} years")
+    return "; ".join(parts)
+
+
+def about_figures(sketch: Sketched) -> dict[str, str]:
+    """Return about-figures by the names of `figures_of`; those of which nothing is known yet are not among them."""
+    from farmmap.plans.planting.outcome.about import about_number
+
+    about = sketch.about
+    plan, costs = about.plan, about.costs
+    area = plan.area_m2 / M2_PER_HA
+    figures = {
+        "Plants": f"about {about_number(about.plants):,}",
+        "Plants a hectare": f"about {about_number(about.plants / area):,}" if area > 0 else "–",
+        "Margin": f"{area:.3f} ha",
+        "Margin free to plant": f"about {sum(strip.clear_m2 for strip in plan.strips) / M2_PER_HA:.2f} ha",
+        "Bank": f"{plan.margin_length_m:,.0f} m",
+    }
+    if costs is None:
+        return figures
+    figures["Fence"] = f"about {about_number(sum(one.length_m for one in plan.fences)):,} m"
+    figures["Cost"] = "–" if costs.total_cents is None else f"about {_about_money(costs.total_cents, costs.currency)}"
+    return figures
+
+
+def _about_money(cents: int, currency: str) -> str:
+    from farmmap.plans.planting.outcome.about import about_number
+
+    return f"{currency}{about_number(cents / 100):,}"
 
 
 def figures_of(worked: Worked, outlook: Outlook | None) -> list[tuple[str, str]]:

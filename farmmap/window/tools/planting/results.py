@@ -21,13 +21,13 @@ from PySide6.QtWidgets import (
 
 from farmmap.panels.line_chart import LineChart, Reading
 from farmmap.panels.wrapped_label import WrappedLabel
-from farmmap.window.tools.planting.plan_words import costs_in_words, figures_of
+from farmmap.window.tools.planting.plan_words import about_figures, costs_in_words, figures_of
 from farmmap.window.tools.planting.section import Section
 
 if TYPE_CHECKING:
     from farmmap.plans.planting.outcome.order import Bought
     from farmmap.scene.styles import Theme
-    from farmmap.window.tools.planting.workings import Outlook, Worked
+    from farmmap.window.tools.planting.workings import Outlook, Sketched, Worked
 
 ICON_PX = 18
 CAUTIONS = (
@@ -83,10 +83,22 @@ class Figures(QWidget):
 
 
 class PlainTable(QTableWidget):
-    """A table to read, as high as its rows, that leaves Tab and the wheel to the box."""
+    """A table to read, as high as its rows, that leaves Tab and the wheel to the box.
 
-    def __init__(self, name: str, heads: Sequence[str]) -> None:
+    Parameters
+    ----------
+    name : str
+        What it is called, for screen readers.
+    heads : sequence of str
+        Heads of its columns.
+    words : sequence of int
+        Columns that hold words, which begin at the left; the last of them takes the room that is left. Others hold
+        figures.
+    """
+
+    def __init__(self, name: str, heads: Sequence[str], words: Sequence[int] = (0,)) -> None:
         super().__init__(0, len(heads))
+        self._words = frozenset(words)
         self.setHorizontalHeaderLabels(list(heads))
         self.setAccessibleName(name)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
@@ -98,7 +110,7 @@ class PlainTable(QTableWidget):
         self.verticalHeader().hide()
         header = self.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(max(self._words), QHeaderView.ResizeMode.Stretch)
         self._fit = QTimer(self)  # words are wrapped anew once columns have their widths
         self._fit.setSingleShot(True)
         self._fit.setInterval(0)
@@ -113,7 +125,7 @@ class PlainTable(QTableWidget):
                 item = self.item(place, column)
                 if item is None:
                     item = QTableWidgetItem()
-                    if column:
+                    if column not in self._words:
                         item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
                     self.setItem(place, column, item)
                 item.setText(words)
@@ -146,6 +158,9 @@ class ResultSection(Section):
         self.orders = PlainTable("What to order", ("Plant and stock", "In the ground", "To order"))
         self.costs = PlainTable("What it costs", ("", "All", "Grant", "In kind", "You"))
         self.zones = PlainTable("Zones", ("Zone", "ha", "Plants", "A hectare"))
+        self.months = PlainTable("What to do when", ("When", "What to do"), words=(0, 1))
+        self.months_notes = WrappedLabel()
+        self.months_notes.setProperty("quiet", True)
         self.change = PlainTable("Before and after", ("Along the creek", "Bank", "Today", "Then"))
         self.change_notes = WrappedLabel()
         self.change_notes.setProperty("quiet", True)
@@ -159,6 +174,8 @@ class ResultSection(Section):
         self._add("Zones", self.zones)
         self._add("What to order", self.orders)
         self._add("What it costs", self.costs)
+        self._add("What to do when", self.months)
+        self.column.addWidget(self.months_notes)
         self._add("To look at", self.notes)
         self._add("Before you begin", self.cautions)
 
@@ -167,6 +184,8 @@ class ResultSection(Section):
         from farmmap.plans.planting.outcome.order import bought
 
         self.figures.show_figures(figures_of(worked, None))
+        self._dim((self.orders, self.costs, self.zones, self.months), of_last=False)
+        self._dim((self.change,), of_last=True)
         if not self.is_open:
             return
         kinds = bought(worked.plan.recipe, worked.orders)
@@ -180,8 +199,17 @@ class ResultSection(Section):
         )
         self.costs.show_rows(costs_in_words(worked.costs))
         self.zones.show_rows(_zone_rows(worked), _zone_icons(worked, theme, self.devicePixelRatioF()))
+        self._show_months(worked)
         notes = [*worked.plan.notes, *worked.costs.notes]
         self.notes.setText("\n".join(f"• {note}" for note in notes) or "Nothing.")
+
+    def show_about(self, sketch: Sketched) -> None:
+        """Show about-figures in the places of those that are on their way, and dots where there are none yet."""
+        about = about_figures(sketch)
+        self.say(f"{about['Plants']} plants")
+        self._dim((self.orders, self.costs, self.zones, self.months, self.change), of_last=True)
+        if self.is_open:
+            self.figures.show_figures([(name, about.get(name, "…")) for name in self.figures.values])
 
     def show_outlook(self, outlook: Outlook, year: int) -> None:
         """Show what will come of it, and the year that is looked at."""
@@ -198,6 +226,20 @@ class ResultSection(Section):
             self.change.setHorizontalHeaderLabels([what, bank, today, then.replace(" ", "\n", 1)])
             self.change.show_rows([(*row[:2], *_with_unit(row[2:4], row[4])) for row in outlook.change.as_words()])
             self.change_notes.setText("\n".join(outlook.change.notes))
+            self._dim((self.change,), of_last=False)
+
+    def _dim(self, tables: Sequence[PlainTable], *, of_last: bool) -> None:
+        """Grey tables that are those of the last plan still; not the one that is being read by the keyboard."""
+        for table in tables:
+            table.setEnabled(not of_last or table.hasFocus())
+
+    def _show_months(self, worked: Worked) -> None:
+        from farmmap.plans.planting.outcome.months import calendar, latitude_deg
+
+        found = calendar(worked.plan, worked.orders, latitude_deg(worked.farm, worked.plan))
+        self.months.show_rows([(work.when.replace(", ", "\n", 1), work.what) for work in found.works])
+        self.months_notes.setText("\n".join(found.notes))
+        self.months_notes.setVisible(bool(found.notes))
 
     def _add(self, words: str, widget: QWidget) -> None:
         head = QLabel(words)

@@ -65,6 +65,7 @@ class PlantTool(MapTool):
         live, box = self.live, self.box
         live.changed.connect(self._draft_changed)
         live.worked_out.connect(self._worked_out)
+        live.sketched.connect(self._sketched)
         live.looked_ahead.connect(box.show_outlook)
         live.crowns_grew.connect(self.bench.map_view.update)
         live.troubled.connect(lambda: box.show_trouble(live.trouble))
@@ -246,11 +247,11 @@ class PlantTool(MapTool):
     def _drag_edge(self, side: str, x: float, y: float, *, fine: bool) -> None:
         from farmmap.window.tools.planting.workings import width_at
 
-        worked = self.live.worked
-        if worked is None:
+        shown = self.live.shown
+        if shown is None:
             return
         step = FINE_ROUND_M if fine else ROUND_M
-        width_m = max(round(round(width_at(worked.plan, side, x, y) / step) * step, 1), LEAST_WIDTH_M)
+        width_m = max(round(round(width_at(shown.plan, side, x, y) / step) * step, 1), LEAST_WIDTH_M)
         words, needed_m = f"{width_m:.1f} m wide", least_width_m(self.live.draft.recipe.zones)
         if width_m < needed_m < math.inf:
             width_m = math.ceil(round(needed_m * 10, 6)) / 10
@@ -305,6 +306,10 @@ class PlantTool(MapTool):
             self.box.show_worked(now.scene.theme)
         if self._held is None:
             self.bench.guide()
+        self.bench.map_view.update()
+
+    def _sketched(self) -> None:
+        self.box.show_about()
         self.bench.map_view.update()
 
     def _year_changed(self, year: int) -> None:

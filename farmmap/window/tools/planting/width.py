@@ -23,7 +23,7 @@ KINDS = (
     ("same", "the same everywhere"),
     ("channel", "by width of the channel"),
     ("slope", "by slope of the ground"),
-    ("rule", "by a published rule"),
+    ("rule", "by a rule from a list"),
     ("fence", "out to the drawn fence"),
 )
 FIRST_STEPS = {"channel": (Step(3.0, 5.0), Step(None, 10.0)), "slope": (Step(10.0, 10.0), Step(None, 20.0))}
@@ -150,15 +150,16 @@ class RuleForm(QFrame):
 
     def __init__(self, rule_sets: Mapping[str, RuleSet]) -> None:
         super().__init__()
-        self._sets = rule_sets
+        self._sets: Mapping[str, RuleSet] = {}
         self._rule = WidthRule(width_m=10.0)
         self.form = Form()
         self.kind: Choice = self.form.add_choice("kind", "How &wide", KINDS)
         self.same = self.form.add_number(
             "width_m", "&Width", "m", 0.5, MOST_M, 0.5, tip="Level, from the bank; or drag the outer edge on the map"
         )
-        self.rule = self.form.add_choice("rule_set", "&Rule", [(name, name) for name in rule_sets])
-        self.purpose = self.form.add_choice("purpose", "Purpose", ())
+        self.rule = self.form.add_choice("rule_set", "&Rule", (), below=True)
+        self.purpose = self.form.add_choice("purpose", "Purpose", (), below=True)
+        self.offer(rule_sets)
         self.least = self.form.add_number("least_m", "Never narrower than", "m", 0, MOST_M, 1)
         self.most = self.form.add_number("most_m", "Never wider than", "m", 0, MOST_M, 1)
         self.channel, self.slope = StepsTable("m"), StepsTable("°")
@@ -175,6 +176,12 @@ class RuleForm(QFrame):
         self.form.changed.connect(self._changed)
         self.channel.changed.connect(lambda steps: self._emit(replace(self._rule, by_channel=steps)))
         self.slope.changed.connect(lambda steps: self._emit(replace(self._rule, by_slope=steps)))
+
+    def offer(self, rule_sets: Mapping[str, RuleSet]) -> None:
+        """Offer these rules."""
+        if self._sets != rule_sets:
+            self._sets = dict(rule_sets)
+            self.rule.offer([(name, f"{name} (your own)" if one.own else name) for name, one in rule_sets.items()])
 
     def show_rule(self, rule: WidthRule, *, alone: bool) -> None:
         """Show a rule, and whether there is no other."""
@@ -211,7 +218,10 @@ class RuleForm(QFrame):
 
     def _guide(self, known: RuleSet | None) -> str:
         if known is None:
-            return f"That rule is not known here. {CHECK}"
+            return (
+                f"The rule {self._rule.rule_set} is neither a published one nor one of your own that was opened. If it "
+                f"is yours, open its file by the button below. {CHECK}"
+            )
         return sentence(known.words())
 
     def _changed(self, name: str, value: object) -> None:
@@ -232,7 +242,8 @@ class RuleForm(QFrame):
             case "slope":
                 return replace(bare, by_slope=FIRST_STEPS["slope"])
             case "rule" if self._sets:
-                known = next(iter(self._sets.values()))
+                rules = list(self._sets.values())
+                known = next((one for one in rules if one.own), rules[0])
                 return replace(bare, rule_set=known.name, purpose=known.purposes[0])
             case "fence":
                 return replace(bare, to_fence=True)
@@ -247,6 +258,9 @@ class RuleForm(QFrame):
 class WidthSection(Section):
     """The rules of width; where there are several the widest counts."""
 
+    own_wanted = Signal()
+    """A file of the grower's own rules is to be opened."""
+
     def __init__(
         self,
         change: Callable[[Draft], None],
@@ -255,16 +269,24 @@ class WidthSection(Section):
     ) -> None:
         super().__init__("How wide")
         self._change, self._draft, self._rule_sets = change, draft, rule_sets
+        self._own: dict[str, RuleSet] = {}
         self.rules: list[RuleForm] = []
         self._lines = QVBoxLayout()
         self.another = QPushButton("Add another rule: the widest counts")
         self.another.setAutoDefault(False)
         self.another.clicked.connect(self._add)
-        self.here = WrappedLabel()
-        self.here.setProperty("quiet", True)
+        self.own = QPushButton("Open rules of your own…")
+        self.own.setAutoDefault(False)
+        self.own.setToolTip("A table of widths that you wrote, margin_rules.csv; docs/recipes.md tells its columns")
+        self.own.clicked.connect(self.own_wanted)
+        self.here, self.own_note = WrappedLabel(), WrappedLabel()
+        for note in (self.here, self.own_note):
+            note.setProperty("quiet", True)
         self.column.addLayout(self._lines)
         self.column.addWidget(self.here)
         self.column.addWidget(self.another, 0, Qt.AlignmentFlag.AlignLeft)
+        self.column.addWidget(self.own, 0, Qt.AlignmentFlag.AlignLeft)
+        self.column.addWidget(self.own_note)
 
     def show_draft(self, draft: Draft) -> None:
         """Show a draft."""
@@ -277,9 +299,40 @@ class WidthSection(Section):
         while len(self.rules) < len(rules):
             self._make_form(len(self.rules))
         for form, rule in zip(self.rules, rules, strict=True):
+            form.offer(self.known)
             form.show_rule(rule, alone=len(rules) == 1)
+        own = [name for name, one in self.known.items() if one.own]
+        self.own_note.setText(
+            f"Of your own: {', '.join(own)}. The plan and the recipe take along those that they name." if own else ""
+        )
+        self.own_note.setVisible(bool(own))
         said = " or ".join(rule_words(rule) for rule in rules)
         self.say(f"widest of {said}" if len(rules) > 1 else said)
+
+    @property
+    def known(self) -> dict[str, RuleSet]:
+        """Rules that may be chosen, by name: the grower's own and those that the recipe brings along come first."""
+        brought = {one.name: one for one in self._draft().recipe.rule_sets}
+        own = {**brought, **self._own}
+        return {**own, **{name: one for name, one in self._rule_sets().items() if name not in own}}
+
+    @property
+    def own_rules(self) -> Mapping[str, RuleSet]:
+        """Rules of the grower's own that were opened, by name."""
+        return self._own
+
+    def offer_own(self, rules: Mapping[str, RuleSet]) -> None:
+        """Offer rules of the grower's own; those that the draft names already are these from now on."""
+        self._own |= rules
+        draft = self._draft()
+        self._change(draft.with_recipe(rule_sets=self._brought(draft.recipe.widths)))
+        self.show_draft(self._draft())
+
+    def _brought(self, widths: tuple[WidthRule, ...]) -> tuple[RuleSet, ...]:
+        """Return the grower's own rules that are named, which the recipe brings along."""
+        known = self.known
+        named = dict.fromkeys(rule.rule_set for rule in widths if rule.rule_set in known)
+        return tuple(known[name] for name in named if known[name].own)
 
     def show_widths(self, width_m: Mapping[str, float]) -> None:
         """Say how wide the margin is where its grips are."""
@@ -287,7 +340,7 @@ class WidthSection(Section):
         self.here.setText(f"At the handles on the map: {said}." if said else "")
 
     def _make_form(self, place: int) -> None:
-        form = RuleForm(self._rule_sets())
+        form = RuleForm(self.known)
         form.changed.connect(lambda rule: self._put(place, rule))
         form.removed.connect(lambda: self._put(place, None))
         self.rules.append(form)
@@ -297,7 +350,8 @@ class WidthSection(Section):
         draft = self._draft()
         rules = list(draft.recipe.widths)
         rules[place : place + 1] = [] if rule is None else [rule]
-        self._change(draft.with_recipe(widths=tuple(rules)))
+        widths = tuple(rules)
+        self._change(draft.with_recipe(widths=widths, rule_sets=self._brought(widths)))
 
     def _add(self) -> None:
         draft = self._draft()

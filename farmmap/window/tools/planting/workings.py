@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,14 +15,16 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.recipe import PlantKind, Recipe
+from farmmap.progress import SILENT, Progress
 from farmmap.scene.page_plan import farm_without
-from farmmap.scene.planting_layer import PlantingPicture, planting_picture
+from farmmap.scene.planting_layer import PlantingPicture, planting_picture, with_zones_of
 from farmmap.window.tools.planting.draft import Draft
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from farmmap.farm.heights import Heights
+    from farmmap.plans.planting.outcome.about import About
     from farmmap.plans.planting.outcome.before_after import BeforeAfter
     from farmmap.plans.planting.outcome.costs import Costs
     from farmmap.plans.planting.outcome.cover import CoverForecast
@@ -33,6 +35,9 @@ if TYPE_CHECKING:
 YEARS = (0, 1, 5, 10, 15, 20)
 """Years for which the cover is forecast."""
 FAR_OUT_M = 600.0
+"""So far out the outer edge of a margin is looked for. [grid m]"""
+NEAR_FOOT_M, APART_M = 0.1, 0.02
+"""A margin begins so near its bank, and strips that are no further apart are one ground. [grid m]"""
 _WITHOUT: Remembered[Farm] = Remembered(4)
 
 
@@ -82,6 +87,8 @@ class Worked:
         Width of the margin of each bank where its grip is. [m]
     is_exact : bool
         Whether its areas are those on the ellipsoid, and not those of a draft that is being changed.
+    heights : Heights or None
+        The ground that it was worked out on.
     """
 
     farm: Farm
@@ -95,6 +102,40 @@ class Worked:
     grips: tuple[Grip, ...]
     width_m: Mapping[str, float]
     is_exact: bool
+    heights: Heights | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Sketched:
+    """A draft that is being changed: its ground, and about what it comes to, before any plant has its place.
+
+    Attributes
+    ----------
+    farm, draft
+        What it was worked out from.
+    about : About
+        About what it comes to.
+    picture : PlantingPicture
+        Its ground, with plants and fence of the last whole plan.
+    grips, width_m
+        As for `Worked`.
+    """
+
+    farm: Farm
+    draft: Draft
+    about: About
+    picture: PlantingPicture
+    grips: tuple[Grip, ...]
+    width_m: Mapping[str, float]
+
+    @property
+    def plan(self) -> PlantingPlan:
+        """Its ground."""
+        return self.about.plan
+
+    def with_plants_of(self, worked: Worked) -> Sketched:
+        """Return it with plants and fence of another whole plan."""
+        return replace(self, picture=with_zones_of(worked.picture, self.picture))
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +165,9 @@ def ground_of(farm: Farm, name: str) -> Farm:
     return _WITHOUT.get((farm,), (name,), lambda: farm_without(farm, name))
 
 
-def work_out(farm: Farm, draft: Draft, heights: Heights | None, *, quick: bool = False) -> Worked:
+def work_out(
+    farm: Farm, draft: Draft, heights: Heights | None, *, quick: bool = False, last: Worked | None = None
+) -> Worked:
     """Return the plan of a draft and what follows from it.
 
     Parameters
@@ -137,6 +180,8 @@ def work_out(farm: Farm, draft: Draft, heights: Heights | None, *, quick: bool =
         The ground.
     quick : bool
         Whether it is still being changed: see `make_plan`.
+    last : Worked, optional
+        The last one, of which plants and fence are taken if only what they cost was changed since.
 
     Raises
     ------
@@ -150,12 +195,69 @@ def work_out(farm: Farm, draft: Draft, heights: Heights | None, *, quick: bool =
     kinds = kinds_of(farm, draft.recipe)
     _refuse_unknown(kinds, draft.recipe)
     ground = ground_of(farm, draft.name)
-    plan = make_plan(ground, draft.stretch, draft.recipe, name=draft.name, heights=heights, quick=quick)
+    if last is not None and stands_alike(last, ground, draft, heights) and (quick or last.is_exact):
+        name = draft.name or f"{draft.creek} planting"
+        plan, is_exact = replace(last.plan, name=name, recipe=draft.recipe), last.is_exact
+    else:
+        plan = make_plan(ground, draft.stretch, draft.recipe, name=draft.name, heights=heights, quick=quick)
+        is_exact = not quick
     orders = tuple(order_lines(plan))
     picture = planting_picture(ground, plan, named_by(kinds.find))
     grips, widths = grips_of(ground, plan)
-    costs = cost_lines(plan, orders)
-    return Worked(farm, draft, ground, plan, kinds, picture, orders, costs, grips, widths, is_exact=not quick)
+    costs = cost_lines(plan, orders, kinds)
+    return Worked(farm, draft, ground, plan, kinds, picture, orders, costs, grips, widths, is_exact, heights)
+
+
+def stands_alike(last: Worked, ground: Farm, draft: Draft, heights: Heights | None) -> bool:
+    """Whether plants and fence of a draft stand where those of the last plan do, whatever they cost."""
+    was, now = last.draft.recipe, draft.recipe
+    same = replace(
+        now,
+        title=was.title,
+        purpose=was.purpose,
+        orders=was.orders,
+        rates=was.rates,
+        shares=was.shares,
+        prices=was.prices,
+        currency=was.currency,
+        plants=was.plants,
+        lines=was.lines,
+    )
+    return last.ground is ground and last.heights is heights and last.draft.stretch == draft.stretch and same == was
+
+
+def sketch_out(
+    farm: Farm, draft: Draft, heights: Heights | None, last: Worked | None, outlook: Outlook | None
+) -> Sketched:
+    """Return the ground of a draft and about what it comes to, which takes a small part of the time of its plan.
+
+    Parameters
+    ----------
+    farm, draft, heights
+        As for `work_out`.
+    last : Worked or None
+        The last whole plan, for what about-figures are measured by; its plants stay shown.
+    outlook : Outlook or None
+        What would have come of that.
+
+    Raises
+    ------
+    BadInput
+        It cannot be planted so; in words.
+    """
+    from farmmap.plans.planting.make import plan_sketch
+    from farmmap.plans.planting.outcome.about import about_plan
+
+    kinds = kinds_of(farm, draft.recipe)
+    _refuse_unknown(kinds, draft.recipe)
+    ground = ground_of(farm, draft.name)
+    sketch = plan_sketch(ground, draft.stretch, draft.recipe, name=draft.name, heights=heights)
+    like = last if last is not None and last.draft.creek == draft.creek else None
+    about = about_plan(sketch, None if like is None else like.plan, None if outlook is None else outlook.cover)
+    picture = planting_picture(ground, about.plan, named_by(kinds.find))
+    grips, widths = grips_of(ground, about.plan)
+    shown = picture if like is None else with_zones_of(like.picture, picture)
+    return Sketched(farm, draft, about, shown, grips, widths)
 
 
 def _refuse_unknown(kinds: PlantKinds, recipe: Recipe) -> None:
@@ -167,17 +269,17 @@ def _refuse_unknown(kinds: PlantKinds, recipe: Recipe) -> None:
                 raise BadInput(f"zone {place}, {zone.name}: there is no plant called {kin.species}{ask}")
 
 
-def look_ahead(worked: Worked, *, exact: bool) -> Outlook:
+def look_ahead(worked: Worked, *, exact: bool, progress: Progress = SILENT) -> Outlook:
     """Return what will come of a plan, quickly or exactly."""
+    from farmmap.plans.planting.outcome.before_after import BEFORE, before_after
     from farmmap.plans.planting.outcome.cover import expected_cover
 
-    cover = expected_cover(worked.ground, worked.plan, worked.kinds, YEARS, quick=not exact)
-    change = None
-    if exact:
-        from farmmap.plans.planting.outcome.before_after import before_after
-
-        change = before_after(worked.ground, worked.plan, worked.kinds, YEARS[-1])
-    return Outlook(worked.plan, cover, change, exact)
+    farm, plan, kinds = worked.ground, worked.plan, worked.kinds
+    if not exact:
+        return Outlook(plan, expected_cover(farm, plan, kinds, YEARS, quick=True), None, is_exact=False)
+    cover = expected_cover(farm, plan, kinds, (BEFORE, *YEARS), progress=progress)
+    change = before_after(farm, plan, kinds, YEARS[-1], cover=cover, progress=progress)
+    return Outlook(plan, cover.of_years(YEARS), change, is_exact=True)
 
 
 def crowns_at(worked: Worked, year: float) -> NDArray[np.float64]:
@@ -293,24 +395,29 @@ def _edge_grip(
     if not np.hypot(*step) > 0:
         return None
     normal = np.array([-step[1], step[0]]) / np.hypot(*step)
-    ground = shapely.union_all([shapely.buffer(strip, 0.01) for strip in strips])
-    best: NDArray[np.float64] | None = None
-    for way in (normal, -normal):
-        ray = shapely.LineString([foot, foot + way * FAR_OUT_M])
-        pieces = shapely.get_parts(shapely.intersection(ray, ground))
-        pieces = [piece for piece in pieces if piece.distance(shapely.Point(foot)) < 0.1]
-        if pieces:
-            ends = shapely.get_coordinates(pieces[0])
-            end = ends[np.argmax(np.hypot(*(ends - foot).T))]
-            if best is None or np.hypot(*(end - foot)) > np.hypot(*(best - foot)):
-                best = end
-    if best is None:
+    out, back = (_reaches(foot, way, strips) for way in (normal, -normal))
+    if not max(out, back):
         return None
+    best = foot + (normal * out if out >= back else -normal * back)
     rules, zones = plan.recipe.widths, plan.recipe.zones
     reach = float(np.hypot(*(best - foot)))
     if len(rules) == 1 and rules[0].width_m is not None and all(zone.width_m is not None for zone in zones):
         best = foot + (best - foot) * max(rules[0].width_m * plan.scale / reach, 1.0)  # beyond the zones lies grass
     return foot, best
+
+
+def _reaches(foot: NDArray[np.float64], way: NDArray[np.float64], strips: list[shapely.Geometry]) -> float:
+    """Return how far ground that begins at a foot goes on without a break [grid m]."""
+    ray = shapely.LineString([foot, foot + way * FAR_OUT_M])
+    pieces = shapely.get_parts(shapely.intersection(ray, strips))
+    pieces = pieces[shapely.get_dimensions(pieces) == 1]
+    along = shapely.line_locate_point(ray, shapely.get_point(pieces, [[0], [-1]])).reshape(2, -1)
+    end = 0.0
+    for begin, last in sorted(zip(along.min(axis=0), along.max(axis=0), strict=True)):
+        if begin > end + (APART_M if end else NEAR_FOOT_M):
+            break
+        end = max(end, float(last))
+    return end
 
 
 def width_at(plan: PlantingPlan, name: str, x: float, y: float) -> float:

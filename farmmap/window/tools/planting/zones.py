@@ -83,8 +83,8 @@ class ZonesSection(Section):
             1,
             tip="Radius that a machine can drive; 0 where none is driven",
         )
-        self.more.add_words("reason", "What it is for")
-        self.more.add_words("harvest", "What may be felled later")
+        self.more.add_words("reason", "What it is for", below=True)
+        self.more.add_words("harvest", "What may be felled later", below=True)
         for form in (self.form, self.more):
             form.changed.connect(self._changed)
         self.column.addWidget(head)
@@ -106,6 +106,7 @@ class ZonesSection(Section):
             self.mix = MixTable(self._names())
             self.mix.changed.connect(lambda mix: self._put(mix=mix))
             self.column.insertWidget(4, self.mix)
+        self.mix.offer(self._names())
         self._show_list(zones)
         self.remove.setEnabled(len(zones) > 1)
         self.inward.setEnabled(self._place > 0)
