@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from farmmap.figures.banks import SIDES
+from farmmap.plans.planting.fences.crossings import bank_of_fence, bank_words
 from farmmap.plans.planting.outcome.costs import Costs, shown_money
 from farmmap.plans.planting.outcome.order import M2_PER_HA, strainers_of
 from farmmap.plans.planting.outcome.report import PlanReport, zone_figures
-from farmmap.plans.planting.plan import FenceLine
+from farmmap.plans.planting.plan import FenceLine, PlantingPlan
 from farmmap.plans.planting.recipes.rates import KINDS
 from farmmap.scene.page_plan import zone_letter
 from farmmap.scene.page_tables import PageTable
@@ -18,7 +18,7 @@ SEE = "farmmap plant"
 
 def plan_tables(report: PlanReport) -> tuple[PageTable, ...]:
     """Return the tables of a planting that have rows, in the order in which they stand on the page."""
-    made = (_zones(report), _order(report), _fences(report.plan.fences), _costs(report.costs), _cover(report))
+    made = (_zones(report), _order(report), _fences(report.plan), _costs(report.costs), _cover(report))
     return tuple(table for table in made if table is not None and table.cells)
 
 
@@ -58,8 +58,11 @@ def _order(report: PlanReport) -> PageTable:
     return _table("order", "Plants to order", heads, 2, cells, ("kind of plant", "kinds of plants"), foot)
 
 
-def _fences(fences: Sequence[FenceLine]) -> PageTable:
-    figures = [(f"{SIDES[fence.side].capitalize()} bank, {place}", _of_fence(fence)) for place, fence in enumerate(fences, 1)]  # fmt: skip  # noqa: E501
+def _fences(plan: PlantingPlan) -> PageTable:
+    figures = [
+        (f"{bank_words(bank_of_fence(plan, fence)).capitalize()}, {place}", _of_fence(fence))
+        for place, fence in enumerate(plan.fences, 1)
+    ]
     sums = [sum(column) for column in zip(*(numbers for _, numbers in figures), strict=True)]
     heads = (("New fence",), ("Length", "m"), ("Strainers",), ("Posts",), ("Battens",), ("Wire", "m"), ("Gates",), ("Flood-", "gates"), ("Troughs",), ("In flood", "m"))  # fmt: skip  # noqa: E501
     always = (0, 1, 2, 4, 5)  # columns of figures that are shown even if there is nothing in them

@@ -24,8 +24,6 @@ from tests.editing.made_farms import (
     unshared_corners,
 )
 
-pytestmark = pytest.mark.once
-
 UNSTEADY_M = (0.0, 0.0004, 0.0012, 0.003, 0.02)
 """How far beside a corner or an edge something is drawn that was meant to lie on it. [m]"""
 

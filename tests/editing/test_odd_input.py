@@ -36,8 +36,6 @@ from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, carried_out, existing_blocks, line, same_tables
 from tests.editing.odd_farms import DAYS, FARMS, NUMBERS, ROWS, SHAPES, TABLE_NAMES, THINGS, WORDS
 
-pytestmark = pytest.mark.once
-
 anything = st.sampled_from([*NUMBERS, *WORDS, *DAYS, *THINGS])
 numbers = st.one_of(st.floats(-300, 300), st.sampled_from([*NUMBERS, *WORDS, *THINGS]))
 tables = st.sampled_from(list(TABLES)) | st.sampled_from(TABLE_NAMES)

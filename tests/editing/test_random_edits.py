@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 
 import numpy as np
-import pytest
 import shapely
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -249,5 +248,5 @@ class Editing(RuleBasedStateMachine):
         assert same_tables(farm, self.farm)
 
 
-TestEditing = pytest.mark.once(Editing.TestCase)
+TestEditing = Editing.TestCase
 TestEditing.settings = settings(max_examples=12, stateful_step_count=20)

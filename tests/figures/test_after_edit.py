@@ -64,7 +64,6 @@ def _same_figures(farm: Farm, on) -> None:
         np.testing.assert_equal(getattr(quick, field.name), getattr(afresh, field.name), field.name)
 
 
-@pytest.mark.once
 @settings(max_examples=30)
 @given(
     st.lists(st.tuples(st.sampled_from(list(KINDS)), st.integers(0, 2**32 - 1)), min_size=1, max_size=6), st.booleans()

@@ -49,7 +49,6 @@ def test_real_rivers_that_wind(name: int, width: float) -> None:
 corner = st.tuples(st.integers(-40, 40), st.integers(-40, 40))
 
 
-@pytest.mark.once
 @given(st.lists(corner, min_size=2, max_size=9), st.sampled_from([0.0, 0.5, 3.0]), st.floats(1, 25))
 def test_any_line_at_all(corners, half: float, width: float) -> None:
     lines = downstream(LineString(corners), against=False)

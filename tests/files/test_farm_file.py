@@ -87,7 +87,6 @@ def tables(draw):
     return table, values, np.array(sorted(ids), np.int64)
 
 
-@pytest.mark.once
 @settings(max_examples=25)
 @given(tables())
 def test_any_rows_come_back_as_they_were_written(made):

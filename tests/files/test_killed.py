@@ -108,7 +108,6 @@ def follow(farm: Farm, found: Farm, done: list[str]) -> None:
     same(found, farm)
 
 
-@pytest.mark.once
 def test_a_stream_of_edits_killed_two_hundred_times(warm: WarmProcess, path: Path) -> None:
     """The tiny page cache makes SQLite write pages into the file long before the end of a transaction."""
     pickled, journal = path.parent.parent / "farm.pickle", Path(f"{path}-journal")

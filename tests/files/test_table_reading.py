@@ -44,7 +44,6 @@ def all_the_same(found):
             pd.testing.assert_frame_equal(found[way][name], found[WAYS[0]][name])
 
 
-@pytest.mark.once
 @settings(max_examples=20)
 @given(tables())
 def test_any_rows_read_the_same_in_every_way(made):

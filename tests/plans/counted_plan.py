@@ -58,6 +58,7 @@ def counted_plan(
         banks={0: LineString([(EAST, NORTH), (EAST + 1000, NORTH)])},
         margin_length_m=1000.0,
         area_m2=10_000.0 * len(zones),
+        margin_m2=10_000.0 * len(zones),
         notes=("Check your local code.",),
     )
 

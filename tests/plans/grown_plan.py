@@ -58,6 +58,7 @@ def plan_with(
         banks=banks or {},
         margin_length_m=480.0,
         area_m2=sum(shape.area for _, shape in outlines),
+        margin_m2=sum(shape.area for _, shape in outlines),
         notes=(),
     )
 

@@ -101,7 +101,6 @@ def recipes(draw: st.DrawFn) -> Recipe:
     return Recipe("drawn", (WidthRule(width_m=2.0), width), zones, set_backs=set_backs, fence=fence, seed=3)
 
 
-@pytest.mark.once
 @given(likely_creeks, st.floats(0.2, 6.0), recipes(), st.booleans())
 @settings(max_examples=80)
 def test_every_plan_is_sound(lines: list[LineString], channel: float, recipe: Recipe, crowded: bool) -> None:
@@ -117,7 +116,6 @@ def test_every_plan_is_sound(lines: list[LineString], channel: float, recipe: Re
         np.testing.assert_array_equal(one, two)
 
 
-@pytest.mark.once
 @given(
     likely_creeks,
     st.floats(0.0, 0.9),
@@ -155,7 +153,6 @@ def known_creek(name: str) -> Farm:
     return read_farm(sample_farm_path())
 
 
-@pytest.mark.once
 @pytest.mark.parametrize("pattern", PLANTED)
 @pytest.mark.parametrize("name", ["sample farm", "meander", *(f"seine {line}" for line in RIVER_LINES)])
 def test_known_creeks(name: str, pattern: Pattern) -> None:
@@ -173,7 +170,6 @@ def test_known_creeks(name: str, pattern: Pattern) -> None:
         assert found == pytest.approx(wanted, rel=0.03)
 
 
-@pytest.mark.once
 @pytest.mark.parametrize("pattern", PLANTED)
 @pytest.mark.parametrize("line", RIVER_LINES)
 def test_real_rivers_at_their_own_size(line: int, pattern: Pattern) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 
-import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import invariant, rule
@@ -55,5 +54,5 @@ class Planning(Editing):
         assert repr(list(quick.rows)) == repr(list(afresh.rows))
 
 
-TestPlanning = pytest.mark.once(Planning.TestCase)
+TestPlanning = Planning.TestCase
 TestPlanning.settings = settings(max_examples=10, stateful_step_count=20)

@@ -7,7 +7,7 @@ import pytest
 
 from farmmap.errors import BadInput
 from farmmap.plans.planting.recipes.recipe import StockOrder
-from farmmap.window.tools.planting import workings
+from farmmap.window.tools.planting import live, workings
 from tests.conftest import EAST, NORTH
 from tests.window.planter import left_bank, taken_up
 from tests.window.tool_hand import LEFT, NONE, WAIT_MS
@@ -21,7 +21,11 @@ def planned(qtbot, opened, settle):
 
 @pytest.fixture
 def gate(monkeypatch):
-    """Whole plans wait here until it is opened; those that were worked out are noted with their widths."""
+    """Whole plans wait here until it is opened; those that were worked out are noted with their widths.
+
+    Each is taken for one that takes long.
+    """
+    monkeypatch.setattr(live, "SOON_S", -1.0)
     gate, done, work_out = threading.Event(), [], workings.work_out
 
     def waits(farm, draft, heights, **how):
@@ -91,6 +95,21 @@ def test_what_is_shown_never_goes_back(planned, gate):
     assert hand.live.worked.draft.width_m == 12.0
     assert gate.done[-1] == (12.0, False), "at rest it is exact"
     assert [width for width, _ in gate.done].count(11.0) == 0, "what was passed over was never worked out"
+
+
+def test_a_plan_that_is_soon_there_needs_no_sketch_before_it(planned, monkeypatch):
+    hand, sketches = planned, []
+    hand.live.sketched.connect(lambda: sketches.append(hand.live.sketch))
+    monkeypatch.setattr(live, "SOON_S", 1e9)
+    widened(hand, 12.0)
+    hand.settle()
+    assert not sketches
+    assert hand.live.worked.draft.width_m == 12.0
+    monkeypatch.setattr(live, "SOON_S", -1.0)
+    widened(hand, 10.0)
+    hand.settle()
+    assert sketches
+    assert hand.live.worked.draft.width_m == 10.0
 
 
 def test_there_and_back_again_ends_with_the_plan(planned, gate):

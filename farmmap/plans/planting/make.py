@@ -36,6 +36,9 @@ GUIDANCE = (
     "or touch protected vegetation."
 )
 
+NONE_LEFT = 1e-6
+"""Zones that leave less than this share of the margin fill it."""
+
 HARDLY = 1e-9
 """A fence whose set-back takes less than this share of a strip takes nothing of it."""
 
@@ -119,6 +122,8 @@ def make_plan(
     along_fence = beside_fences(recipe.set_backs, near, planned, lie.scale)
     strips = _strips(farm, lie, standing.ground, along_fence, quick=quick)
     plants, said = _plants(recipe, strips, lie, heights)
+    area_m2 = sum(strip.area_m2 for strip in strips)
+    margin_m2 = _margin_m2(farm, lie, area_m2, quick=quick)
     return PlantingPlan(
         name=name or f"{part.creek.name} planting",
         stretch=part.stretch,
@@ -130,8 +135,9 @@ def make_plan(
         fences=fences.lines,
         banks={side: line for side, (line, _) in banks.items()},
         margin_length_m=sum(length for _, length in banks.values()),
-        area_m2=sum(strip.area_m2 for strip in strips),
-        notes=tuple(dict.fromkeys([*lie.notes, *standing.notes, *fences.notes, *said])),
+        area_m2=area_m2,
+        margin_m2=margin_m2,
+        notes=tuple(dict.fromkeys([*lie.notes, *standing.notes, *fences.notes, *said, *_left_out(area_m2, margin_m2)])),
     )
 
 
@@ -249,6 +255,24 @@ def _strips(
         return Strip(band.side, band.zone, band.outline, clear, float(areas[0]), float(areas[-1]))
 
     return tuple(_BESIDE.map(one_strip, range(len(lie.bands))))
+
+
+def _margin_m2(farm: Farm, lie: _Lie, area_m2: float, *, quick: bool) -> float:
+    """Return the ground of the margins, which is that of their zones where these fill them."""
+    grounds = list(lie.grounds.values())
+    on_grid = sum(shapely.area(grounds))
+    if on_grid - sum(shapely.area([band.outline for band in lie.bands])) <= NONE_LEFT * on_grid:
+        return area_m2
+    return float(on_grid / lie.scale**2 if quick else sum(areas_m2(grounds, farm.grid)))
+
+
+def _left_out(area_m2: float, margin_m2: float) -> list[str]:
+    """Say how much of the margin lies beyond its last zone."""
+    left_m2 = margin_m2 - area_m2
+    if left_m2 <= 0:
+        return []
+    much = f"{left_m2 / 1e4:.2f} ha" if left_m2 >= 1000 else f"{left_m2:.0f} m²"
+    return [f"{much} of the margin lies beyond its last zone and stays unplanted."]
 
 
 def _plants(recipe: Recipe, strips: Sequence[Strip], lie: _Lie, heights: Heights | None) -> tuple[Plants, list[str]]:

@@ -149,6 +149,8 @@ class PlantingPlan:
         Length of bank, both sides together, on the ground. [m]
     area_m2 : float
         Ground of all strips. [m2]
+    margin_m2 : float
+        Ground of the margin, that beyond its last zone included. [m2]
     notes : tuple of str
         What the grower should know or check, cautions first.
     """
@@ -164,6 +166,7 @@ class PlantingPlan:
     banks: Mapping[int, shapely.Geometry]
     margin_length_m: float
     area_m2: float
+    margin_m2: float
     notes: tuple[str, ...]
 
 

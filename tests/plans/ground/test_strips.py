@@ -243,7 +243,6 @@ def holds(farm: Farm, part: CreekPart, width: BankWidths, zones: tuple[Zone, ...
     return grounds
 
 
-@pytest.mark.once
 @settings(max_examples=25, phases=[Phase.explicit, Phase.generate])
 @given(any_creeks, st.floats(0.0, 6.0), st.floats(0.5, 45.0), st.floats(0.0, 0.9), st.floats(0.1, 1.0))
 def test_any_creek_at_all(lines: list[LineString], channel: float, width: float, begin: float, share: float) -> None:
@@ -255,7 +254,6 @@ def test_any_creek_at_all(lines: list[LineString], channel: float, width: float,
     holds(farm, part, steady(part, width), THREE)
 
 
-@pytest.mark.once
 @settings(max_examples=25, phases=[Phase.explicit, Phase.generate])
 @given(any_creeks, st.lists(st.floats(0.0, 25.0), min_size=2, max_size=12), st.floats(0.0, 4.0))
 @example(islanded(wandering_creek(385, 37, 21.523702313023644, 8.0)), [22.4, 0.0, 10.0, 6.394976747566885, 1e-4], 1e-7)
@@ -286,7 +284,6 @@ open_creeks = st.one_of(
 )
 
 
-@pytest.mark.once
 @settings(max_examples=25, phases=[Phase.explicit, Phase.generate])
 @given(open_creeks, st.sampled_from([0.0, 2.0]), st.floats(2.0, 10.0), st.floats(0.0, 0.9), st.floats(0.2, 1.0))
 def test_flat_ends_have_no_spikes(line: LineString, channel: float, width: float, begin: float, share: float) -> None:
@@ -302,7 +299,6 @@ def test_flat_ends_have_no_spikes(line: LineString, channel: float, width: float
 simple = st.one_of(wanderings, meanders).filter(lambda line: line.is_simple)
 
 
-@pytest.mark.once
 @settings(max_examples=25, phases=[Phase.explicit, Phase.generate])
 @given(simple, st.sampled_from([0.0, 1.0, 3.0]), st.floats(2.0, 35.0), st.integers(0, 1))
 def test_every_place_is_at_the_right_distance(line: LineString, channel: float, width: float, side: int) -> None:
@@ -320,7 +316,6 @@ def test_every_place_is_at_the_right_distance(line: LineString, channel: float, 
         assert (off[own] >= inner - 0.01).all(), inner - off[own].min()
 
 
-@pytest.mark.once
 @settings(max_examples=25, phases=[Phase.explicit, Phase.generate])
 @given(simple, st.sampled_from([0.0, 1.0, 3.0]), st.floats(2.0, 35.0), st.integers(0, 1))
 def test_no_place_within_reach_is_left_out(line: LineString, channel: float, width: float, side: int) -> None:

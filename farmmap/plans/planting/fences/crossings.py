@@ -100,6 +100,11 @@ def bank_of_fence(plan: PlantingPlan, fence: FenceLine) -> str:
     return SIDES[fence.side]
 
 
+def bank_words(bank: str) -> str:
+    """Return a bank as people say it: ``left bank``, ``right bank`` or ``both banks``."""
+    return "both banks" if bank == "both" else f"{bank} bank"
+
+
 def _met(line: shapely.LineString, creeks: shapely.Geometry) -> Floats:
     if not shapely.intersects(creeks, line):
         return np.zeros((0, 2))

@@ -31,6 +31,7 @@ from farmmap.farm.farm import Farm, next_ids, shaped
 from farmmap.farm.schema import BLOCKS, FENCES, NOTES, TREES
 from farmmap.farm.species import Known, SpeciesFinder, plain
 from farmmap.figures.areas import polygons_only
+from farmmap.plans.planting.fences.crossings import bank_of_fence, bank_words
 from farmmap.plans.planting.keeping.kept import (
     ACCEPTED,
     KEPT,
@@ -222,7 +223,7 @@ def _tags(farm: Farm, name: str, count: int) -> NDArray[np.str_]:
 
 
 def _fences(farm: Farm, plan: PlantingPlan, name: str) -> pd.DataFrame:
-    called = [f"Fence, {SIDES[fence.side]}, {plan.stretch.creek}" for fence in plan.fences]
+    called = [f"Fence, {bank_words(bank_of_fence(plan, fence))}, {plan.stretch.creek}" for fence in plan.fences]
     values: dict[str, Any] = {
         "name": _free(farm, "fences", called),
         "build": [build_words(plan.recipe.fence)] * len(called),
@@ -270,7 +271,7 @@ def _gates(farm: Farm, plan: PlantingPlan, name: str, made_on: NDArray[np.dateti
     for fence in plan.fences:
         for heading, at in ((f"Gate, {fence.gate_m:g} m", fence.gates), ("Trough", fence.troughs)):
             headings += [heading] * len(at)
-            texts += [f"{plan_words(name)}, {SIDES[fence.side]}"] * len(at)
+            texts += [f"{plan_words(name)}, {bank_words(bank_of_fence(plan, fence))}"] * len(at)
             places.append(np.asarray(at, np.float64).reshape(-1, 2))
     values: dict[str, Any] = {
         "heading": headings,

@@ -22,7 +22,7 @@ from farmmap.errors import BadInput
 from farmmap.figures.areas import polygons_only
 from farmmap.figures.banks import SIDES
 from farmmap.files.placing import part_file, put_in_place
-from farmmap.plans.planting.fences.crossings import bank_of_fence
+from farmmap.plans.planting.fences.crossings import bank_of_fence, bank_words
 from farmmap.plans.planting.keeping.handed_geopackage import must_be_handed_on, write_geopackage
 from farmmap.plans.planting.keeping.pegging import lon_lat, pegging
 from farmmap.plans.planting.outcome.order import bought, order_lines
@@ -215,7 +215,7 @@ def _write_gpx(plan: PlantingPlan, farm: Farm, part: Path) -> None:
         corners = shapely.get_coordinates(fence.line)
         lon, lat = lon_lat(farm.grid, corners[:, 0], corners[:, 1])
         _known(lon)
-        bank = _bank_words(bank_of_fence(plan, fence))
+        bank = bank_words(bank_of_fence(plan, fence))
         text.append(
             f"<trk><name>Fence {at}, {bank}</name><desc>{fence.length_m:.0f} m</desc><type>fence</type><trkseg>\n"
         )
@@ -230,11 +230,7 @@ def _xml(text: str) -> str:
 
 
 def _described(bank: str, zone: str, name: str, stock: str) -> str:
-    return ", ".join(word for word in (_bank_words(bank), zone, name, stock) if word)
-
-
-def _bank_words(bank: str) -> str:
-    return "both banks" if bank == "both" else f"{bank} bank"
+    return ", ".join(word for word in (bank_words(bank), zone, name, stock) if word)
 
 
 def _marks(plan: PlantingPlan) -> list[tuple[str, str, Floats]]:

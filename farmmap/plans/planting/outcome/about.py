@@ -76,6 +76,7 @@ def about_plan(sketch: PlanSketch, last: PlantingPlan | None = None, cover: Cove
         banks=sketch.banks,
         margin_length_m=sketch.margin_length_m,
         area_m2=sketch.area_m2,
+        margin_m2=sketch.area_m2,
         notes=sketch.notes,
     )
     orders = lines_for(sketch.recipe, sketch.kinds, numbers.tolist())

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from farmmap.figures.banks import SIDES
+from farmmap.plans.planting.fences.crossings import bank_of_fence
 from farmmap.plans.planting.outcome.cautions import said_once
 from farmmap.plans.planting.outcome.costs import Costs, called, cost_lines
 from farmmap.plans.planting.outcome.months import Calendar, calendar
@@ -74,7 +74,11 @@ class PlanReport:
     @property
     def _nothing(self) -> tuple[str, ...]:
         """Why there is no plant, where some were asked for."""
-        if self.needed.plants or not self.plan.kinds:
+        if self.needed.plants:
+            zones = zip(self.plan.recipe.zones, zone_figures(self), strict=True)
+            empty = [zone.name for zone, figures in zones if zone.mix and not figures.plants]
+            return (f"There is no room for a plant in {' or '.join(empty)}.",) if empty else ()
+        if not self.plan.kinds:
             return ()
         if self.plan.area_m2 <= 0:
             return ("Nothing is planted: the margin has no width along this stretch.",)
@@ -179,6 +183,7 @@ def plan_values(report: PlanReport) -> dict[str, Any]:
         "from_m": plan.stretch.from_m,
         "to_m": plan.stretch.to_m,
         "area_ha": area_ha,
+        "margin_ha": plan.margin_m2 / M2_PER_HA,
         "clear_ha": needed.clear_ha,
         "margin_length_m": plan.margin_length_m,
         "fence_m": needed.fence_m,
@@ -190,7 +195,7 @@ def plan_values(report: PlanReport) -> dict[str, Any]:
         "materials": asdict(needed),
         "fences": [
             {
-                "bank": SIDES[fence.side],
+                "bank": bank_of_fence(plan, fence),
                 "length_m": fence.length_m,
                 "strainers": strainers_of(fence),
                 "strains_m": fence.strains_m.tolist(),

@@ -8,7 +8,7 @@ import json
 from collections.abc import Container, Iterable, Sequence
 from decimal import Decimal
 
-from farmmap.figures.banks import SIDES
+from farmmap.plans.planting.fences.crossings import bank_of_fence, bank_words
 from farmmap.plans.planting.outcome.costs import CostLine, Costs, shown_money
 from farmmap.plans.planting.outcome.months import Calendar
 from farmmap.plans.planting.outcome.order import M2_PER_HA, strainers_of
@@ -144,7 +144,8 @@ def _needed(report: PlanReport) -> str:
 def _fences(report: PlanReport) -> str:
     rows = [
         [
-            f"{place}, {SIDES[fence.side]} bank", _whole(fence.length_m), str(strainers_of(fence)),
+            f"{place}, {bank_words(bank_of_fence(report.plan, fence))}",
+            _whole(fence.length_m), str(strainers_of(fence)),
             f"{fence.strains_m.max(initial=0):.0f}", f"{abs(fence.angles_deg).max(initial=0):.0f}",
             str(fence.posts), str(len(fence.gates)),
         ]

@@ -7,6 +7,7 @@ never goes back to an older draft.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -34,6 +35,8 @@ REST_MS = 350
 """Areas and crowns are worked out exactly once nothing was changed for so long. [ms]"""
 PAINTED_MS = 12
 """The whole plan is begun so long after its ground is there, so that this is painted first. [ms]"""
+SOON_S = 0.2
+"""A plan that takes no longer than this needs no sketch before it: rows follow the mouse themselves. [s]"""
 KEYS = ("planting sketch", "planting", "planting outlook", "planting outlook at rest", "planting crowns")
 """Work that is done in the background, the newest of each in place of those before it."""
 
@@ -63,6 +66,8 @@ class Live(QObject):
         self.sketch: Sketched | None = None
         """About what the draft comes to, until its plan is there; None once it is."""
         self._asked = 0
+        self._took_s = float("inf")
+        """How long the last quick plan took to work out, in s."""
         self.accepted: Worked | None = None
         """The plan that was taken into the farm last, for handing on."""
         self._when_ready: list[Callable[[Worked], None]] = []
@@ -154,7 +159,7 @@ class Live(QObject):
                 self.worked = self.outlook = self.crowns = None
             self._say(" ".join(troubles))
             self.worked_out.emit()
-        elif quick and not self._stands_alike(farm, draft):
+        elif quick and not self._is_soon_there(farm, draft):
             self._sketch_out(farm, draft)
         else:
             self._bench.jobs.stop("planting sketch")
@@ -187,20 +192,30 @@ class Live(QObject):
     def _work_out_whole(self, farm: Farm, draft: Draft, *, quick: bool) -> None:
         heights, asked, last = self._heights(), self._asked, self.worked
 
-        def work(_progress: Progress) -> Worked:
+        def work(_progress: Progress) -> tuple[Worked, float]:
             from farmmap.window.tools.planting.workings import work_out
 
-            return work_out(farm, draft, heights, quick=quick, last=last)
+            began = time.perf_counter()
+            return work_out(farm, draft, heights, quick=quick, last=last), time.perf_counter() - began
 
-        self._bench.jobs.start("planting", work, partial(self._take, asked), partial(self._failed, asked), owner=self)
+        def take(done: tuple[Worked, float]) -> None:
+            worked, took_s = done
+            if quick and (last is None or worked.plan.plants is not last.plan.plants):
+                self._took_s = took_s
+            self._take(asked, worked)
 
-    def _stands_alike(self, farm: Farm, draft: Draft) -> bool:
-        """Whether only what things cost is another than in the last plan."""
-        if self.worked is None or self.worked.farm is not farm:
+        self._bench.jobs.start("planting", work, take, partial(self._failed, asked), owner=self)
+
+    def _is_soon_there(self, farm: Farm, draft: Draft) -> bool:
+        """Whether a whole plan takes little time: the last one did, or only what things cost is another than in it."""
+        last = self.worked
+        if last is None or last.farm is not farm:
             return False
+        if self.sketch is None and self._took_s <= SOON_S and last.draft.stretch == draft.stretch:
+            return True
         from farmmap.window.tools.planting.workings import ground_of, stands_alike
 
-        return stands_alike(self.worked, ground_of(farm, draft.name), draft, self._heights())
+        return stands_alike(last, ground_of(farm, draft.name), draft, self._heights())
 
     def show_year(self, year: int) -> None:
         """Show crowns as they will be in a year after planting; 0 shows none."""
