@@ -39,7 +39,8 @@ OF_SPACING = 0.55
 """Width of a plant's symbol in parts of the spacing, within those limits."""
 ROWS_FROM_MM = 0.8
 """Rows are drawn when they are so far apart. [mm]"""
-CROWN_TINT = 0.3
+CROWN_TINT = 0.6
+"""How strongly crowns to come hide the signs beneath them, as they do from above."""
 FINE_UP_TO = 4000
 """No more plants than this in view are placed to half a dot."""
 CLIP_MM = 5.0
@@ -152,15 +153,15 @@ class PlantingPainter:
         image = blank_image(wide, high)
         pixels = pixels_of(image)
         x, y = view.to_dots(picture.x[inside], picture.y[inside], dots)
+        symbol = picture.symbol[inside]
+        shown: np.ndarray | slice = slice(None)
+        if len(x) > MANY_PLANTS:
+            shown = _one_a_dot(x, y, wide, high)
+        self._stamp(pixels, picture, frame, x[shown], y[shown], symbol[shown])
         if crown_m is not None:
             diameter = np.nan_to_num(crown_m[inside]) / view.metres_per_mm * dots
             fill = frame.theme.areas["crowns"].fill
             tint(pixels, under_discs(high, wide, x, y, diameter), int(fill[1:], 16), CROWN_TINT)
-        symbol = picture.symbol[inside]
-        if len(x) > MANY_PLANTS:
-            one = _one_a_dot(x, y, wide, high)
-            x, y, symbol = x[one], y[one], symbol[one]
-        self._stamp(pixels, picture, frame, x, y, symbol)
         painter.drawImage(QRectF(0, 0, wide / finer, high / finer), image)
 
     def _stamp(

@@ -14,6 +14,8 @@ from farmmap.scene.page_plan import zone_letter
 from farmmap.scene.page_tables import PageTable
 
 SEE = "farmmap plant"
+THIN = "\u202f"
+"""Parts the thousands, as everywhere on a page."""
 
 
 def plan_tables(report: PlanReport) -> tuple[PageTable, ...]:
@@ -88,7 +90,7 @@ def _costs(costs: Costs) -> PageTable | None:
 
 def _shared(costs: Costs) -> Iterator[str]:
     for cents in (costs.total_cents, costs.grant_cents, costs.in_kind_cents, costs.own_cents):
-        yield shown_money(cents)
+        yield shown_money(cents).replace(",", THIN)
 
 
 def _cover(report: PlanReport) -> PageTable | None:
@@ -116,4 +118,4 @@ def _table(
 
 
 def _whole(number: float) -> str:
-    return f"{number:,.0f}".replace(",", "\u202f")
+    return f"{number:,.0f}".replace(",", THIN)

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from PySide6.QtGui import QPainter
 
-from farmmap.drawing.planting_painter import PlantingPainter
+from farmmap.drawing.planting_painter import CROWN_TINT, PlantingPainter
 from farmmap.drawing.stamps import blank_image, pixels_of
 from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan, Plants, Strip
@@ -51,7 +51,7 @@ def made_plan():
     bank = shapely.LineString([(EAST, NORTH), (EAST + 100, NORTH)])
     kinds = ((0, rows.mix[0]), (0, rows.mix[1]), (1, outer.mix[0]))
     return PlantingPlan(
-        "Made", Stretch("Sedge Creek", ("left",), 0.0, 100.0), recipe, 1.0, kinds, strips, plants, (fence,), {0: bank}, 100.0, 1000.0, ()
+        "Made", Stretch("Sedge Creek", ("left",), 0.0, 100.0), recipe, 1.0, kinds, strips, plants, (fence,), {0: bank}, 100.0, 1000.0, 1000.0, ()
     )  # fmt: skip
 
 
@@ -146,6 +146,17 @@ def test_crowns_are_as_wide_as_they_grow(picture):
     assert across.min() == pytest.approx(x - 15 * DOTS, abs=1.5)
     assert down.max() == pytest.approx(y + 15 * DOTS, abs=1.5)
     assert not (painted(alone, view, np.zeros(1)) > 0).sum() > np.pi * 9 / (0.2 / DOTS) ** 2 / 4
+
+
+def test_crowns_lie_over_the_signs_of_their_plants(picture):
+    view = view_of(0.2, high_mm=160.0)
+    alone = replace(picture, zones=(), fences=(), x=picture.x[12:13], y=picture.y[12:13], symbol=picture.symbol[12:13])
+    x, y = picture.x[12] - EAST, picture.y[12] - NORTH
+    bare, grown = (at(painted(alone, view, np.array([crown_m])), view, x, y)[1, 1] for crown_m in (0.0, 6.0))
+    green = int(LOOK.areas["crowns"].fill[1:], 16)
+    for shift in (16, 8, 0):
+        sign, crown, seen = (int(colour) >> shift & 255 for colour in (bare, green, grown))
+        assert seen == pytest.approx(sign + CROWN_TINT * (crown - sign), abs=2)
 
 
 def test_a_finer_screen_shows_the_same_finer(picture):

@@ -76,5 +76,6 @@ def made_plan(
         {0: LineString([(west, NORTH - 29), (east, NORTH - 29)])},
         2.0 * columns,
         sum(outline.area for outline in outlines),
+        sum(outline.area for outline in outlines),
         (),
     )

@@ -119,8 +119,7 @@ def counted(plan: PlantingPlan, zone: int = 0) -> tuple[float, float]:
     """Plants away from the edges of a zone, and how many its spacing asks for there.
 
     Edges are a row and a half wide and more: where rows run along the edge, a line drawn at one distance from it
-    would always pass on the same side of a row, so the mean over lines a row's width deep is taken. Rows along the
-    creek also end where they meet those of another reach, in necks and inside bends; near there is an edge too.
+    would always pass on the same side of a row, so the mean over lines a row's width deep is taken.
     """
     asked = plan.recipe.zones[zone]
     row = max(asked.between_m, asked.within_m) * plan.scale
@@ -131,9 +130,6 @@ def counted(plan: PlantingPlan, zone: int = 0) -> tuple[float, float]:
         own = plan.plants.strip == place
         plants = np.column_stack([plan.plants.x[own], plan.plants.y[own]])
         ground = spread_over(strip.clear)
-        if asked.pattern is Pattern.ROWS:
-            bank = plan.banks[strip.side]
-            plants, ground = (at[rises_on(bank, at, 1.5 * row)] for at in (plants, ground))
         for inward in row * (1.5 + (np.arange(DEPTHS) + 0.5) / DEPTHS):
             inner = shapely.buffer(strip.clear, -inward)
             shapely.prepare(inner)
@@ -153,13 +149,3 @@ def spread_over(ground: shapely.Geometry) -> np.ndarray:
     over, up = random.random((2, SPREAD, 1))
     over, up = np.where(over + up > 1, 1 - over, over), np.where(over + up > 1, 1 - up, up)
     return chosen[:, 0] + over * (chosen[:, 1] - chosen[:, 0]) + up * (chosen[:, 2] - chosen[:, 0])
-
-
-def rises_on(bank: shapely.Geometry, at: np.ndarray, far: float) -> np.ndarray:
-    """Whether walking so far straight away from the bank leads as much further from it, shape (n,)."""
-    shapely.prepare(bank)
-    points = shapely.points(at)
-    foot = shapely.get_coordinates(shapely.get_point(shapely.shortest_line(bank, points), 0))
-    off = np.hypot(*(at - foot).T)
-    beyond = at + (at - foot) * (far / np.maximum(off, 1e-9))[:, None]
-    return shapely.distance(bank, shapely.points(beyond)) > off + 0.9 * far

@@ -296,3 +296,13 @@ def test_a_plan_without_plants_is_a_plan() -> None:
 def test_a_stretch_that_is_not_there_is_refused_in_words(stretch: Stretch, words: str) -> None:
     with pytest.raises(BadInput, match=words):
         plan_of(straight(), of_one_zone(Pattern.ROWS, 2.0, 2.0, 10.0), stretch)
+
+
+@pytest.mark.parametrize(("zone_m", "told"), [(10.0, None), (9.9999, None), (4.0, "0.26 ha")])
+def test_margin_beyond_the_last_zone_is_told_if_it_is_worth_it(zone_m: float, told: str | None) -> None:
+    zone = Zone("Edge", width_m=zone_m, pattern=Pattern.NONE)
+    recipe = Recipe("Edge", (WidthRule(width_m=10.0),), (zone,), fence=FenceWish(wanted=False))
+    plan = plan_of(creek_farm(LineString([(1_812_000, 5_478_000), (1_812_220, 5_478_000)])), recipe)
+    said = [note for note in plan.notes if "beyond its last zone" in note]
+    assert [note.partition(" of the margin")[0] for note in said] == ([] if told is None else [told])
+    assert plan.margin_m2 == pytest.approx(plan.area_m2 * 10.0 / zone_m, rel=1e-3)

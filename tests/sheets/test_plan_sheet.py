@@ -132,7 +132,7 @@ def test_the_numbers_on_the_page_are_those_of_the_plan(farm, plan, sheet):
         for zone in (0, 1)
     ]
     assert [row[-1] for row in by_name["order"].cells] == [one.packs_in_words for one in report.to_buy]
-    assert by_name["costs"].foot[1] == f"{report.costs.total_cents / 100:,.2f}"
+    assert by_name["costs"].foot[1] == f"{report.costs.total_cents / 100:,.2f}".replace(",", "\u202f")
     assert [row[1] for row in by_name["cover"].cells] == [f"{percent:.0f}" for percent in report.cover.cover_percent]
     fence = report.needed
     assert by_name["fence"].cells[0][1:4] == (f"{fence.fence_m:.0f}", f"{fence.strainers}", f"{fence.posts}")

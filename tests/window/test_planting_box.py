@@ -258,3 +258,35 @@ def test_a_section_is_folded_by_its_own_button(planned):
     hand.open(hand.box.own_plants)
     hand.qtbot.mouseClick(hand.box.own_plants.button, LEFT)
     assert not hand.box.own_plants.is_open
+
+
+def test_a_margin_wider_than_its_zones_is_told_in_the_foot(planned):
+    hand = planned
+    assert "bare" not in hand.box.sums.text()
+    hand.open(hand.box.zones)
+    while len(hand.live.draft.recipe.zones) > 1:
+        hand.push(hand.box.zones.remove)
+    hand.choose(hand.box.zones.form.fields["by"], "in metres")
+    hand.write(hand.box.zones.form.fields["width_m"], "6")
+    hand.settle()
+    assert "on 0.06 ha" in hand.box.sums.text()
+    assert "; 0.02 ha beyond the last zone left bare" in hand.box.sums.text(), "100 m of bank, 2 m of it bare"
+    hand.open(hand.box.results)
+    hand.settle()
+    assert hand.box.results.figures.values["Left bare beyond the zones"].text() == "0.02 ha"
+
+
+def test_what_is_handed_on_after_a_plan_was_accepted_is_named(planned):
+    hand = planned
+    plans = hand.box.plans
+    assert plans.out.text() == "Hand on the plan in the box"
+    hand.write(hand.box.name, "Lower Sedge")
+    hand.push(hand.box.accept)
+    hand.wait_for_edit()
+    assert plans.out.text() == "Hand on Lower Sedge, accepted last"
+    assert plans.order.isEnabled()
+    hand.open(plans)
+    plans.list.setFocus()
+    plans.list.setCurrentRow(0)
+    QTest.keyClick(plans.list, Qt.Key.Key_Space)
+    assert not plans.compare.isEnabled(), "one plan alone has nothing beside it"

@@ -61,7 +61,7 @@ def test_about_figures_come_first_in_the_places_of_the_exact_ones(planned, gate)
     assert hand.box.sums.accessibleName() == hand.box.sums.text()
     assert places["Plants"].text().startswith("about ")
     assert places["Fence"].text() == places["Cost"].text() == "…", "the fence that stands may not serve the new width"
-    assert places["Gates, troughs"].text() == "…", "what is not known yet is not made up"
+    assert places["Gates"].text() == "…", "what is not known yet is not made up"
     tables = hand.box.results.orders, hand.box.results.costs, hand.box.results.change
     assert not any(table.isEnabled() for table in tables), "tables of the last plan are grey"
     assert hand.live.sketch.width_m["left"] == pytest.approx(12.0, abs=0.05)
@@ -199,3 +199,36 @@ def test_the_fence_of_the_other_bank_is_not_made_up(planned, gate):
     gate.set()
     hand.settle()
     assert "fence" in hand.box.sums.text()
+
+
+def test_who_waits_is_let_go_when_there_is_nothing_to_work_out(planned, gate):
+    hand, given = planned, []
+    draft = hand.live.draft
+    widened(hand, 9.0)
+    hand.live.when_ready(given.append)
+    hand.live.change(replace(draft, creek=""))
+    gate.set()
+    hand.settle()
+    assert hand.live.shown is None
+    hand.live.change(draft)
+    hand.settle()
+    assert hand.live.worked.is_exact
+    assert given == [], "what was asked of one planting is not done with the next"
+
+
+def test_about_figures_are_those_of_the_same_creek_and_plants(planned):
+    hand = planned
+    last, outlook = hand.live.worked, hand.live.outlook
+    wider = last.draft.with_width(last.draft.width_m + 1.0)
+
+    def sketched_out(draft, last):
+        return workings.sketch_out(last.farm, draft, last.heights, last, outlook)
+
+    same = sketched_out(wider, last)
+    assert [year for year, _ in same.about.cover] == list(outlook.cover.years)
+    assert same.picture.x is last.picture.x, "its plants stay shown"
+    elsewhere = sketched_out(wider, replace(last, draft=replace(last.draft, creek="Alder Brook")))
+    assert elsewhere.about.cover == ()
+    assert not len(elsewhere.picture.x)
+    closer = sketched_out(wider.with_zone(0, between_m=wider.recipe.zones[0].between_m / 2), last)
+    assert closer.about.cover == (), "what is planted closer comes under crowns sooner"

@@ -53,7 +53,9 @@ def test_plans_are_kept_compared_opened_and_taken_back(planned, opened, dialog_o
     hand.qtbot.waitUntil(lambda: dialog.table.columnCount() == 2, timeout=WAIT_MS)
     table = dialog.table
     heads = [table.verticalHeaderItem(row).text() for row in range(table.rowCount())]
-    areas = [float(table.item(heads.index("Margin"), column).text().removesuffix(" ha")) for column in range(2)]
+    areas = [
+        float(table.item(heads.index("Ground of the zones"), column).text().removesuffix(" ha")) for column in range(2)
+    ]
     assert areas == [pytest.approx(0.08, abs=0.003), pytest.approx(0.11, abs=0.003)]
     assert "Cover after 20 years" in heads
     dialog.close()
@@ -95,6 +97,7 @@ def test_a_plan_is_marked_as_planted_with_what_was_planted(planned, opened, dial
     standing = mine[mine["stage"] == "existing"]
     assert (standing["planted"] == dt.datetime.now().astimezone().date().isoformat()).all()
     assert kept_plans(hand.file())[0].state == "planted"
+    assert opened.session.on == dt.datetime.now().astimezone().date(), "the day is shown on which they stand there"
 
 
 def test_the_dead_are_replaced_from_a_count(planned, opened, dialog_of, monkeypatch, tmp_path):

@@ -23,6 +23,7 @@ from farmmap.plans.planting.places.places import Places, places
 from farmmap.plans.planting.places.spacing import kept_apart, least_apart_m, plants_per_m2
 from farmmap.plans.planting.plan import Floats, Ints, PlanSketch, PlantingPlan, Plants, Strip
 from farmmap.plans.planting.recipes.recipe import Kin, Zone
+from farmmap.plans.planting.recipes.rule_tables import known_rules
 from farmmap.plans.planting.recipes.rules import rule_sets as published_rules
 
 if TYPE_CHECKING:
@@ -32,8 +33,8 @@ if TYPE_CHECKING:
     from farmmap.plans.planting.recipes.rules import RuleSet
 
 GUIDANCE = (
-    "Widths and distances are guidance: check your local code and ask before you work in a waterway, spray beside it "
-    "or touch protected vegetation."
+    "Widths and distances are guidance: check your local code, and ask a licensed practitioner, before you work in a "
+    "waterway, spray beside it or touch protected vegetation."
 )
 
 NONE_LEFT = 1e-6
@@ -41,6 +42,9 @@ NONE_LEFT = 1e-6
 
 HARDLY = 1e-9
 """A fence whose set-back takes less than this share of a strip takes nothing of it."""
+
+LEAST_TOLD_M2 = 0.5
+"""Less ground than this beyond the last zone would be told as 0. [m2]"""
 
 _BANKS: Remembered[tuple[shapely.Geometry, float]] = Remembered(16)
 
@@ -194,7 +198,7 @@ def _lie(
 ) -> _Lie:
     """Return the ground of the margins and of the zones on them."""
     part = find_part(farm, stretch)
-    rules = {**(rule_sets or published_rules()), **{one.name: one for one in recipe.rule_sets}}
+    rules = known_rules(recipe.rule_sets, rule_sets or published_rules())
 
     def one_bank(side: int) -> tuple[shapely.Geometry, list[_Band], tuple[str, ...]]:
         widths = bank_widths(farm, part, side, recipe.widths, heights, rules)
@@ -269,7 +273,7 @@ def _margin_m2(farm: Farm, lie: _Lie, area_m2: float, *, quick: bool) -> float:
 def _left_out(area_m2: float, margin_m2: float) -> list[str]:
     """Say how much of the margin lies beyond its last zone."""
     left_m2 = margin_m2 - area_m2
-    if left_m2 <= 0:
+    if left_m2 < LEAST_TOLD_M2:
         return []
     much = f"{left_m2 / 1e4:.2f} ha" if left_m2 >= 1000 else f"{left_m2:.0f} m²"
     return [f"{much} of the margin lies beyond its last zone and stays unplanted."]

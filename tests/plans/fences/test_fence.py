@@ -15,7 +15,7 @@ from farmmap.farm.farm import Farm, shaped
 from farmmap.farm.heights import Heights
 from farmmap.farm.schema import TABLES
 from farmmap.figures.banks import SIDES
-from farmmap.plans.planting.fences.fence import Fencing, fence_lines, fence_notes, fencing, least_strain_m
+from farmmap.plans.planting.fences.fence import Fencing, fencing, least_strain_m
 from farmmap.plans.planting.fences.gates import APART_M, HUNG_M
 from farmmap.plans.planting.ground.stretch import CreekPart, Stretch, find_part
 from farmmap.plans.planting.ground.strips import margin_ground
@@ -109,7 +109,7 @@ def test_one_bank_only_and_none():
     farm, part, grounds = along(STRAIGHT)
     assert fencing(farm, part, grounds, FenceWish(wanted=False), None, 1.0).lines == ()
     assert fencing(farm, part, {0: Polygon(), 1: MultiPolygon()}, WISH, None, 1.0).lines == ()
-    assert fence_lines(farm, part, {}, WISH, None, 1.0) == ()
+    assert fencing(farm, part, {}, WISH, None, 1.0).lines == ()
 
 
 def drawn_on(part: CreekPart) -> shapely.Geometry:
@@ -198,7 +198,7 @@ def test_gates_stand_within_strains_and_at_tracks():
     track = LineString([(120, -50), (120, 50)])
     farm = with_rows(farm, "tracks", name=["Ford"], width_m=[4.0], geometry=[track])
     wish = FenceWish(gates_every_m=70.0, ends=False)
-    (fence,) = fence_lines(farm, part, grounds, wish, None, 1.0)
+    (fence,) = fencing(farm, part, grounds, wish, None, 1.0).lines
     assert np.sort(fence.gates[:, 0]) == pytest.approx([2.0, 60.0, 120.0, 198.0], abs=1e-6)  # not 130
     corners = shapely.get_coordinates(fence.line)
     for gate in fence.gates:
@@ -231,7 +231,7 @@ def test_a_fence_that_stands_is_not_built_again():
     assert shapely.get_coordinates(fence.line)[:, 0].min() > 115
     assert any("have a fence already" in note for note in found.notes)
     planned = with_rows(farm, "fences", name=["Creek fence"], stage=["planned"], geometry=[stands])
-    assert fence_lines(planned, part, grounds, wish, None, 1.0)[0].length_m == pytest.approx(200)
+    assert fencing(planned, part, grounds, wish, None, 1.0).lines[0].length_m == pytest.approx(200)
 
 
 @pytest.mark.parametrize(("gap_m", "gates"), [(3.0, 1), (12.0, 0), (80.0, 2)])
@@ -241,7 +241,7 @@ def test_gaps_between_fences_that_stand(gap_m, gates):
     stand = [LineString([(-20, 12.0), (60, 12.0)]), LineString([(60 + gap_m, 12.0), (220, 12.0)])]
     farm = with_rows(farm, "fences", name=["Up", "Down"], geometry=stand)
     wish = FenceWish(ends=False)
-    (fence,) = fence_lines(farm, part, grounds, wish, None, 1.0)
+    (fence,) = fencing(farm, part, grounds, wish, None, 1.0).lines
     assert fence.length_m == pytest.approx(gap_m, abs=0.1)
     assert len(fence.gates) == gates
     assert fence.wire_m == pytest.approx(0.0 if gap_m < wish.gate_m else 7 * (gap_m - 4 * gates), abs=1)
@@ -319,7 +319,7 @@ def test_flood_spans():
     assert found.lines[0].flooded_m == pytest.approx(100, abs=5)
     assert found.lines[0].flooded.bounds[2] == pytest.approx(100, abs=5)
     assert any("less than 1 m above the creek" in note for note in found.notes)
-    assert "no elevation grid" in " ".join(fence_notes(farm, part, grounds, wish, None, 1.0))
+    assert "no elevation grid" in " ".join(fencing(farm, part, grounds, wish, None, 1.0).notes)
 
 
 def test_runs_back_to_the_bank_are_not_called_low():
@@ -339,12 +339,15 @@ def test_flood_spans_where_heights_end():
     assert found.lines[0].flooded_m == pytest.approx(100, abs=5)
     (said,) = [note for note in found.notes if note.startswith("No heights")]
     assert int(said.split("under ")[1].split(" m")[0]) == pytest.approx(100, abs=5)
+    back = fencing(farm, part, grounds, FenceWish(flood_m=1.0), half, 1.0)
+    (said,) = [note for note in back.notes if note.startswith("No heights")]
+    assert int(said.split("under ")[1].split(" m")[0]) == pytest.approx(100, abs=5), "runs back are not looked at"
 
 
 def test_troughs():
     farm, part, grounds = along(STRAIGHT, sides=(0,))
     wish = FenceWish(water_every_m=60.0, water_off_m=30.0, ends=False)
-    (fence,) = fence_lines(farm, part, grounds, wish, None, 1.0)
+    (fence,) = fencing(farm, part, grounds, wish, None, 1.0).lines
     assert len(fence.troughs) == 4
     assert np.sort(fence.troughs[:, 0]) == pytest.approx([25, 75, 125, 175], abs=0.01)
     assert shapely.distance(fence.line, shapely.points(fence.troughs)) == pytest.approx(np.full(4, 30.0), abs=1e-6)
@@ -368,7 +371,7 @@ def test_troughs():
 def test_set_back_from_the_bank():
     wish = FenceWish(set_back_m=15.0, from_bank=True, ends=False, gate_m=0.0)
     farm, part, grounds = along(STRAIGHT, width_m=6.0)
-    for fence in fence_lines(farm, part, grounds, wish, None, 1.0):
+    for fence in fencing(farm, part, grounds, wish, None, 1.0).lines:
         off = np.abs(shapely.get_coordinates(fence.line)[:, 1])
         assert off.min() >= 16 - 0.01
         assert off.max() <= 18

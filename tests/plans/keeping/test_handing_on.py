@@ -340,7 +340,7 @@ def test_a_failed_write_leaves_what_was_there(plan, farm, tmp_path, monkeypatch)
 def test_order(tmp_path):
     orders = {"seedling": StockOrder(lost_percent=20, pack=40, price=1.5), "pole": StockOrder(pack=5, price=9)}
     plan = counted_plan(
-        [[("TOTA", "seedling", 50), ("willow", "pole", 12)], [("TOTA", "seedling", 30)]], orders, prices={"TOTA": 2.25}
+        [[("TOTA", "seedling", 50), ("willow", "pole", 12)], [("TOTA", "seedling", 30)]], orders, prices={"tota": 2.25}
     )
     path = tmp_path / "order.csv"
     write_order(plan, path)

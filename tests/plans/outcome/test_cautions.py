@@ -50,7 +50,7 @@ def test_each_caution_is_said_once_and_none_is_lost(farm):
     assert len(re.findall(CHECK, said, re.IGNORECASE)) == 1
     assert said.count("differs from place to place") == 1
     for words in (
-        "ask before you work in a waterway, spray beside it or touch protected vegetation",
+        "ask a licensed practitioner, before you work in a waterway, spray beside it or touch protected vegetation",
         "NZ dairy advice, natives (",
         "guidance, not the law where you are.",
         "A power line is near: ",

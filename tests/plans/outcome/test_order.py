@@ -13,7 +13,7 @@ from shapely import LineString, MultiLineString
 from farmmap.errors import BadInput
 from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.make import make_plan
-from farmmap.plans.planting.outcome.order import bought, counted, materials, order_lines, with_losses
+from farmmap.plans.planting.outcome.order import bought, counted, materials, order_lines, price_of, with_losses
 from farmmap.plans.planting.outcome.report import plan_report, plan_values
 from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Pattern, Recipe, StockOrder, WidthRule, Zone
 from tests.conftest import EAST, NORTH
@@ -40,6 +40,16 @@ def test_losses_are_exact():
     for lost in (100, -1, float("nan")):
         with pytest.raises(BadInput, match="lost"):
             with_losses(10, lost)
+
+
+def test_a_price_is_found_however_its_species_is_written():
+    orders = {"seedling": StockOrder(price=1.5), "pole": StockOrder(price=0.0)}
+    recipe = Recipe("Prices", (WidthRule(width_m=10.0),), (), orders=orders, prices={"Tōtara": 2.25, "rewarewa": 0.0})
+    assert price_of(recipe, "totara", "seedling") == 2.25
+    assert price_of(recipe, "Rewarewa", "seedling") == 0.0, "a price of nought that was written is one"
+    assert price_of(recipe, "poplar", "seedling") == 1.5
+    assert price_of(recipe, "poplar", "pole") is None
+    assert price_of(recipe, "poplar", "cutting") is None
 
 
 def test_packs_are_filled_once_for_the_whole_planting():

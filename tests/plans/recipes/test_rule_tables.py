@@ -80,3 +80,10 @@ def test_a_rule_that_cannot_work_is_told_with_its_line(old, new, line, told):
     assert old in RULE
     found = faults(GOOD + RULE.replace(old, new, 1))
     assert any(at == line and told in words for at, words in found), found
+
+
+def test_rules_without_a_name_are_not_told_that_they_share_one():
+    nameless = '[[rule]]\nplace = "Pipit"\n[[rule.row]]\nwidth_m = 4\n'
+    said = [words for _, words in faults(GOOD + nameless + nameless)]
+    assert len(said) == 2
+    assert all("has no name" in words for words in said)

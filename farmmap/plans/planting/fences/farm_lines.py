@@ -13,19 +13,21 @@ _BOUNDARY: Remembered[shapely.Geometry] = Remembered(2)
 
 
 def farm_tracks(farm: Farm) -> shapely.Geometry | None:
-    """Return the middle lines of the tracks of a farm, None if it has none."""
+    """Return the middle lines of the tracks of a farm, prepared, for the caller alone; None if it has none."""
     if not len(farm.tracks):
         return None
-    return _TRACKS.get((farm.tracks,), (), lambda: _prepared(shapely.union_all(farm.tracks.geometry.to_numpy())))
+    return _own_copy(_TRACKS.get((farm.tracks,), (), lambda: shapely.union_all(farm.tracks.geometry.to_numpy())))
 
 
 def farm_boundary(farm: Farm) -> shapely.Geometry | None:
-    """Return the ground of a farm, None if its boundary is not drawn."""
+    """Return the ground of a farm, prepared, for the caller alone; None if its boundary is not drawn."""
     if not len(farm.boundary):
         return None
-    return _BOUNDARY.get((farm.boundary,), (), lambda: _prepared(united(farm.boundary.geometry.to_numpy())))
+    return _own_copy(_BOUNDARY.get((farm.boundary,), (), lambda: united(farm.boundary.geometry.to_numpy())))
 
 
-def _prepared(shape: shapely.Geometry) -> shapely.Geometry:
-    shapely.prepare(shape)
-    return shape
+def _own_copy(shape: shapely.Geometry) -> shapely.Geometry:
+    """Return a prepared copy: two threads that ask the same prepared shape at once bring GEOS down."""
+    copy = shapely.force_2d(shape)
+    shapely.prepare(copy)
+    return copy

@@ -52,20 +52,6 @@ _KEPT: Remembered[Kept] = Remembered(2)
 _LAST: Remembered[Fencing] = Remembered(4)
 
 
-def fence_lines(
-    farm: Farm, part: CreekPart, grounds: Grounds, wish: FenceWish, heights: Heights | None, scale: float
-) -> tuple[FenceLine, ...]:
-    """Return the fences to be built along a planting; see `fencing`."""
-    return fencing(farm, part, grounds, wish, heights, scale).lines
-
-
-def fence_notes(
-    farm: Farm, part: CreekPart, grounds: Grounds, wish: FenceWish, heights: Heights | None, scale: float
-) -> tuple[str, ...]:
-    """Return what the grower should know of the fences, in words; see `fencing`."""
-    return fencing(farm, part, grounds, wish, heights, scale).notes
-
-
 def fencing(
     farm: Farm, part: CreekPart, grounds: Grounds, wish: FenceWish, heights: Heights | None, scale: float
 ) -> Fencing:
@@ -98,9 +84,8 @@ def fencing(
     if not wish.wanted:
         return Fencing((), ())
     same = (farm.creeks, farm.fences, farm.tracks, farm.boundary, part.line, heights, *grounds.values())
-    return _LAST.get(
-        same, (wish, scale, tuple(grounds)), lambda: _worked_out(farm, part, grounds, wish, heights, scale)
-    )
+    equal = (wish, scale, tuple(grounds), farm.settings.margin_m, farm.grid)  # troughs keep off other creeks' margins
+    return _LAST.get(same, equal, lambda: _worked_out(farm, part, grounds, wish, heights, scale))
 
 
 def _worked_out(
@@ -131,8 +116,9 @@ def _worked_out(
         bays = int((posts_in + 1)[~fence.openings].sum())
         flooded: shapely.Geometry = shapely.MultiLineString()
         if heights is not None and wish.flood_m > 0:
-            flooded, unknown = flood_spans(farm, heights, line, wish.flood_m, _runs_back(corners, corridor, wish))
-            unseen += unknown * line.length
+            back = _runs_back(corners, corridor, wish)
+            flooded, unknown = flood_spans(farm, heights, line, wish.flood_m, back)
+            unseen += unknown * (line.length - sum(back))
         water, without = troughs(
             plain,
             wish.water_every_m * scale,

@@ -72,6 +72,7 @@ def gated(posts: Floats, wanted: Iterable[Wanted], gate: float, apart: float, le
         From the middle of one gate to the next at least. [grid m]
     least : float
         No shorter strain is left beside a gate if there is a run long enough; if there is none, the longest is taken.
+        [grid m]
 
     Returns
     -------

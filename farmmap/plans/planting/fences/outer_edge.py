@@ -65,7 +65,7 @@ class Corridor:
     Attributes
     ----------
     side : int
-        Bank that most of it runs along: 0 left, 1 right.
+        Bank along which it begins, seen with the planting to the left: 0 left, 1 right.
     closed : bool
         Whether it runs all round; the first corner is then the last.
     inner, outer : ndarray, shape (n, 2)

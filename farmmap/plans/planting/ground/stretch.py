@@ -167,17 +167,6 @@ def chainage_m(farm: Farm, creek_name: str, x: float, y: float) -> tuple[float, 
     return min(max(along / scale, 0.0), course.length_m), float(off[nearest]) / scale
 
 
-def whole_creek(farm: Farm, creek_name: str) -> Creek:
-    """Return a creek whose stretches tell by widths 1 and 0 which banks they draw, whatever margins the farm has.
-
-    Raises
-    ------
-    BadInput
-        There is no such creek, or it is only planned.
-    """
-    return _course(farm, creek_name).creek
-
-
 def _course(farm: Farm, creek_name: str) -> _Course:
     return _COURSES.get((farm.creeks,), (farm.grid, creek_name), lambda: _drawn(farm, creek_name))
 

@@ -31,6 +31,7 @@ from farmmap.farm.farm import Farm, next_ids, shaped
 from farmmap.farm.schema import BLOCKS, FENCES, NOTES, TREES
 from farmmap.farm.species import Known, SpeciesFinder, plain
 from farmmap.figures.areas import polygons_only
+from farmmap.figures.banks import SIDES
 from farmmap.plans.planting.fences.crossings import bank_of_fence, bank_words
 from farmmap.plans.planting.keeping.kept import (
     ACCEPTED,
@@ -52,8 +53,6 @@ STANDS_M = 0.3
 
 LETTERS_OF_TAG = 4
 """Letters with which the tags of a plan's plants begin, at most: the first of each word of its name."""
-
-SIDES = ("left bank", "right bank")
 
 
 def plan_accepted(farm: Farm, plan: PlantingPlan, *, on: dt.date | None = None) -> Proposed:
@@ -249,7 +248,7 @@ def _blocks(farm: Farm, plan: PlantingPlan, name: str) -> pd.DataFrame:
     strips = [(strip, outline) for strip, outline in strips if not outline.is_empty]
     zones = [plan.recipe.zones[strip.zone] for strip, _ in strips]
     called = [
-        f"{zone.name}, {SIDES[strip.side]}, {plan.stretch.creek}"
+        f"{zone.name}, {bank_words(SIDES[strip.side])}, {plan.stretch.creek}"
         for zone, (strip, _) in zip(zones, strips, strict=True)
     ]
     values: dict[str, Any] = {

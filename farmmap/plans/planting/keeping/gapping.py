@@ -20,7 +20,7 @@ import numpy as np
 
 from farmmap.errors import BadInput
 from farmmap.files.placing import part_file, put_in_place
-from farmmap.plans.planting.outcome.order import OrderLine, bought, order_lines
+from farmmap.plans.planting.outcome.order import OrderLine, bought, order_lines, price_of
 from farmmap.plans.planting.plan import PlantingPlan, Plants
 from farmmap.plans.planting.recipes.kinds import plant_kinds
 from farmmap.plans.planting.recipes.recipe import StockOrder
@@ -271,7 +271,7 @@ def write_gapping(plan: PlantingPlan, found: Gapping, path: str | Path, farm: Fa
         packs = 0.0 if one is None else round(to_order / one.pack, 4)
         code, name = (gap.species, "") if kind is None else (kind.code, kind.name)
         counts = (gap.planted, gap.alive, gap.to_replace, f"{stock.lost_percent:g}", to_order, stock.pack)
-        price = recipe.prices.get(gap.species, stock.price)
+        price = price_of(recipe, gap.species, gap.stock) or 0.0
         writer.writerow([gap.zone, code, name, gap.stock, *counts, f"{packs:g}", f"{price:g}"])
     if path.is_dir():
         raise BadInput(f"{path} is a folder; name a file in it")

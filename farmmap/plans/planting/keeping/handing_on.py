@@ -25,10 +25,9 @@ from farmmap.files.placing import part_file, put_in_place
 from farmmap.plans.planting.fences.crossings import bank_of_fence, bank_words
 from farmmap.plans.planting.keeping.handed_geopackage import must_be_handed_on, write_geopackage
 from farmmap.plans.planting.keeping.pegging import lon_lat, pegging
-from farmmap.plans.planting.outcome.order import bought, order_lines
+from farmmap.plans.planting.outcome.order import bought, order_lines, price_of
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.kinds import plant_kinds
-from farmmap.plans.planting.recipes.recipe import StockOrder
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
@@ -112,7 +111,7 @@ def write_order(plan: PlantingPlan, path: str | Path) -> None:
     for line in lines:
         kind, one = kinds.find(line.species), packed[line.species.casefold(), line.stock]
         code, name = (line.species, "") if kind is None else (kind.code, kind.name)
-        price = plan.recipe.prices.get(line.species, plan.recipe.orders.get(line.stock, StockOrder()).price)
+        price = price_of(plan.recipe, line.species, line.stock) or 0.0
         packs = round(line.to_order / one.pack, 4)
         said = [code, name, line.stock, line.plants, f"{one.lost_percent:g}", line.to_order, one.pack, f"{packs:g}"]
         rows.append([line.zone_name, *said, f"{price:g}"])

@@ -14,11 +14,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from farmmap.errors import BadInput
-from farmmap.plans.planting.outcome.order import Materials, OrderLine, bought, materials
+from farmmap.plans.planting.outcome.order import Materials, OrderLine, bought, materials, price_of
 from farmmap.plans.planting.places.mixing import exact_counts
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.rates import KINDS, UNITS
-from farmmap.plans.planting.recipes.recipe import Recipe, Share, StockOrder
+from farmmap.plans.planting.recipes.recipe import Recipe, Share
 
 if TYPE_CHECKING:
     from farmmap.plans.planting.recipes.kinds import PlantKinds
@@ -153,14 +153,9 @@ def called(species: str, kinds: PlantKinds | None) -> str:
 
 def _plants(recipe: Recipe, orders: tuple[OrderLine, ...], kinds: PlantKinds | None) -> Iterator[CostLine]:
     """Yield a line for each species and stock."""
-    own = {species.casefold(): price for species, price in recipe.prices.items()}
     for one in bought(recipe, orders):
-        price = own.get(one.species.casefold())
-        if price is None:  # a price of nought that nobody wrote is no price
-            price = recipe.orders.get(one.stock, StockOrder()).price or None
-        yield _line(
-            recipe, "plants", f"{called(one.species, kinds)}, {one.stock}", Decimal(one.to_order), "each", price
-        )
+        words, price = f"{called(one.species, kinds)}, {one.stock}", price_of(recipe, one.species, one.stock)
+        yield _line(recipe, "plants", words, Decimal(one.to_order), "each", price)
 
 
 def _others(recipe: Recipe, needed: Materials) -> Iterator[CostLine]:

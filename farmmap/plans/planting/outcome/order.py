@@ -20,6 +20,7 @@ from fractions import Fraction
 import numpy as np
 
 from farmmap.errors import BadInput
+from farmmap.farm.species import plain
 from farmmap.plans.planting.places.mixing import exact_counts
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan
 from farmmap.plans.planting.recipes.recipe import Kin, Recipe, StockOrder
@@ -253,6 +254,15 @@ def bought(recipe: Recipe, orders: Iterable[OrderLine]) -> tuple[Bought, ...]:
             )
         )
     return tuple(found)
+
+
+def price_of(recipe: Recipe, species: str, stock: str) -> float | None:
+    """Return what one plant costs, however its species is written: its own price, else that of its stock.
+
+    None if nobody gave one; a price of nought of a stock is none.
+    """
+    own = {plain(word): price for word, price in recipe.prices.items()}.get(plain(species))
+    return (recipe.orders.get(stock, StockOrder()).price or None) if own is None else own
 
 
 def materials(plan: PlantingPlan, orders: Iterable[OrderLine]) -> Materials:

@@ -219,16 +219,16 @@ def spans(ground: shapely.Geometry, between: float, shift: float) -> tuple[Ints,
     ground : shapely Polygon or MultiPolygon
         Valid.
     between : float
-        From line to line. [m]
+        From line to line. [grid m]
     shift : float
-        Of the line of row 0. [m]
+        Of the line of row 0. [grid m]
 
     Returns
     -------
     row : ndarray of int, shape (k,)
         Row of each stretch, increasing.
     first, last : ndarray, shape (k,)
-        Where it begins and ends. [m]
+        Where it begins and ends. [grid m]
     """
     line, x, _ = _crossings(ground, between, shift)
     return _paired(line, x)
@@ -242,7 +242,7 @@ def cells_of(ground: shapely.Geometry, size: float) -> tuple[Ints, Ints, NDArray
     ground : shapely Polygon or MultiPolygon
         Valid.
     size : float
-        Side of a square; they are counted from the grid's beginning. [m]
+        Side of a square; they are counted from the grid's beginning. [grid m]
 
     Returns
     -------

@@ -14,6 +14,7 @@ from farmmap.figures.areas import polygons_only
 from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.ground.stretch import CreekPart
 from farmmap.plans.planting.places.contour_rows import contour_runs
+from farmmap.plans.planting.places.filling import row_plants
 from farmmap.plans.planting.places.lattice import general_run, lattice
 from farmmap.plans.planting.places.rows import creek_runs, points_along, row_distances
 from farmmap.plans.planting.places.scatter import scattered
@@ -128,16 +129,17 @@ def _in_rows(
     heights: Heights | None,
 ) -> Places:
     between, within = zone.between_m * scale, (zone.within_m or zone.between_m) * scale
+    headland = zone.headland_m * scale
     notes: tuple[str, ...] = ()
-    runs = None
     if zone.pattern is Pattern.CONTOUR:
         runs, why_not = contour_runs(heights, ground, between)
-        if runs is None:
-            notes = (f"Zone “{zone.name}”: {why_not}, so its rows run along the creek.",)
-    if runs is None:
-        runs = creek_runs(part, ground, row_distances(*reach, between), zone.turn_m * scale)
-    x, y, line = points_along(runs.lines, within, zone.headland_m * scale)
-    return Places(x, y, runs.row[line], notes)
+        if runs is not None:
+            x, y, line = points_along(runs.lines, within, headland)
+            return Places(x, y, runs.row[line])
+        notes = (f"Zone “{zone.name}”: {why_not}, so its rows run along the creek.",)
+    runs = creek_runs(part, ground, row_distances(*reach, between), zone.turn_m * scale)
+    x, y, line = row_plants(runs, ground, between, within, headland)
+    return Places(x, y, runs.row[line], notes, known_apart=True)
 
 
 __all__ = ["NOWHERE", "Places", "places"]

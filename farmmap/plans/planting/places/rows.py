@@ -44,6 +44,9 @@ FURTHEST = 3.0
 
 TRIES = 12
 
+TIP_TURN = math.radians(60)
+"""A corner at which a row turns by more is a tip, where its two legs run together. [radians]"""
+
 _LEVELS: Remembered[Lines] = Remembered(24)
 
 
@@ -146,35 +149,54 @@ def points_along(lines: Lines, within: float, headland: float = 0.0) -> tuple[Fl
     """
     if not len(lines):
         return np.empty(0), np.empty(0), np.empty(0, np.intp)
-    way = _Way(lines, within)
-    closed = shapely.is_closed(lines)
-    free = np.where(closed, 0.0, headland)
-    pace_at, pace = way.paces()
-    begins, ends = way.begins + free, way.ends - free
-    first, last = np.interp(begins, pace_at, pace), np.interp(ends, pace_at, pace)
-    total = np.where(ends >= begins, last - first, -1.0)
-    count = np.floor(total + np.where(free > 0, 1.0, np.where(closed, 0.0, 0.5)) + 1e-9)
-    count = np.maximum(count, 0).astype(np.intp)
-    step = np.where(closed, total / np.maximum(count, 1), 1.0)
-    left = np.where(closed, 0.0, (total - (count - 1)) / 2)
-    line = np.repeat(np.arange(len(lines)), count)
-    nth = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count)
-    at = np.interp(first[line] + left[line] + nth * step[line], pace, pace_at)
+    way = Way(lines, within)
+    at, line = way.planted(headland)
     x, y = way.places(at)
     return x, y, line
 
 
-class _Way:
+@dataclass(frozen=True, eq=False)
+class Tips:
+    """Sharp corners of lines, in order along their way.
+
+    Attributes
+    ----------
+    at : ndarray, shape (n,)
+        Where they are on the way. [m]
+    x, y : ndarray, shape (n,)
+        On the grid. [grid m]
+    east, north : ndarray, shape (n,)
+        Which way they point: a step of one metre. [m]
+    sine : ndarray, shape (n,)
+        Of half the angle between a tip's two legs.
+    """
+
+    at: Floats
+    x: Floats
+    y: Floats
+    east: Floats
+    north: Floats
+    sine: Floats
+
+
+class Way:
     """Lines laid out one after another, so that one number says a place on any of them.
 
     Attributes
     ----------
+    within : float
+        From plant to plant. [m]
+    closed : ndarray of bool, shape (n,)
+        Which lines run round.
     begins, ends : ndarray, shape (n,)
         Where each line begins and ends on the way. [m]
     """
 
-    def __init__(self, lines: Lines, within: float) -> None:
+    def __init__(self, lines: Lines, within: float, *, tips_too: bool = True) -> None:
+        """Lay lines out; plants are set further apart round their tips, too, unless these are looked after apart."""
         self.within = within
+        self._tips_too = tips_too
+        self.closed = shapely.is_closed(lines)
         self._corners, self._owner = shapely.get_coordinates(lines, return_index=True)
         self._steps = np.diff(self._corners, axis=0)
         length = np.hypot(self._steps[:, 0], self._steps[:, 1])
@@ -189,6 +211,46 @@ class _Way:
     def places(self, at: Floats) -> tuple[Floats, Floats]:
         """Places on the way, shape (k,)."""
         return np.interp(at, self._at, self._corners[:, 0]), np.interp(at, self._at, self._corners[:, 1])
+
+    def line_at(self, at: Floats) -> Ints:
+        """Return the line on which places on the way lie, shape (k,)."""
+        return np.maximum(np.searchsorted(self.begins, at, side="right") - 1, 0)
+
+    def planted(self, headland: float) -> tuple[Floats, Ints]:
+        """Places on the way of plants, and the line of each, shape (k,); see `points_along`."""
+        free = np.where(self.closed, 0.0, headland)
+        pace_at, pace = self.paces()
+        begins, ends = self.begins + free, self.ends - free
+        first, last = np.interp(begins, pace_at, pace), np.interp(ends, pace_at, pace)
+        total = np.where(ends >= begins, last - first, -1.0)
+        count = np.floor(total + np.where(free > 0, 1.0, np.where(self.closed, 0.0, 0.5)) + 1e-9)
+        count = np.maximum(count, 0).astype(np.intp)
+        step = np.where(self.closed, total / np.maximum(count, 1), 1.0)
+        left = np.where(self.closed, 0.0, (total - (count - 1)) / 2)
+        line = np.repeat(np.arange(len(count)), count)
+        nth = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count)
+        return np.interp(first[line] + left[line] + nth * step[line], pace, pace_at), line
+
+    def tips(self) -> Tips:
+        """Return the corners at which a line turns by more than `TIP_TURN`."""
+        real = np.flatnonzero(self._length > 0)
+        inner = real[1:][~(self._joins[real[1:]] | self._joins[real[:-1]])]
+        before, after = real[np.searchsorted(real, inner) - 1], inner
+        rounds = np.flatnonzero(self.closed)
+        if len(rounds):  # where a line that runs round begins and ends
+            starts = np.searchsorted(self._at[real], self.begins[rounds])
+            stops = np.searchsorted(self._at[real], self.ends[rounds]) - 1
+            before, after = np.append(before, real[stops]), np.append(after, real[starts])
+        order = np.argsort(after, kind="stable")
+        before, after = before[order], after[order]
+        ahead = self._steps[before] / self._length[before][:, None]
+        onward = self._steps[after] / self._length[after][:, None]
+        sharp = (ahead * onward).sum(axis=1) < math.cos(TIP_TURN)
+        corner, point = after[sharp], ahead[sharp] - onward[sharp]
+        long = np.hypot(point[:, 0], point[:, 1])
+        x, y = self._corners[corner].T
+        east, north = (point / long[:, None]).T
+        return Tips(self._at[corner], x, y, east, north, np.sqrt(np.maximum(1 - (long / 2) ** 2, 0.0)))
 
     def paces(self) -> tuple[Floats, Floats]:
         """Count the spacings walked: places on the way, and the count there, even in between; shape (k,) each."""
@@ -245,6 +307,8 @@ class _Way:
         cross = ahead[:, 0] * after[:, 1] - ahead[:, 1] * after[:, 0]
         turn = np.abs(np.arctan2(cross, (ahead * after).sum(axis=1)))
         turn[self._joins[:-1] | self._joins[1:]] = 0.0
+        if not self._tips_too:
+            turn[turn > TIP_TURN] = 0.0
         turned = np.concatenate([[0.0, 0.0], np.cumsum(turn), [0.0]])  # before each corner, and before the first
         turned[-1] = turned[-2]
         bent = np.flatnonzero(np.concatenate([[False], turn > 0, [False]]))

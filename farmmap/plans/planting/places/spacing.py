@@ -114,7 +114,7 @@ def too_near(x: Floats, y: Floats, apart: Floats, patch: Ints | None = None) -> 
         reach = spacing * (1 - GIVE)
         rows = np.flatnonzero(apart >= spacing) if len(spacings) > 1 else np.arange(len(x))
         if patch is not None:
-            rows = rows[_by_others(x[rows], y[rows], reach, patch[rows])]
+            rows = rows[by_others(x[rows], y[rows], reach, patch[rows])]
         pairs, off = pairs_within(x[rows], y[rows], reach)
         pairs = rows[pairs]
         least = apart[pairs].min(axis=1)
@@ -126,7 +126,7 @@ def too_near(x: Floats, y: Floats, apart: Floats, patch: Ints | None = None) -> 
     return np.concatenate(found)
 
 
-def _by_others(x: Floats, y: Floats, reach: float, patch: Ints) -> Bools:
+def by_others(x: Floats, y: Floats, reach: float, patch: Ints) -> Bools:
     """Which places may be nearer than a reach to one of another patch; more than truly are.
 
     A table has an entry for each square cell as wide as the reach, many cells sharing an entry by chance, and in it a

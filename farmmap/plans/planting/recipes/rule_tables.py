@@ -25,7 +25,7 @@ def rules(reader: Reader, value: object) -> tuple[RuleSet, ...]:
             reader.titles[path] = f"rule '{name[:60]}'"
         elif "rule_set" in said.sound or "rule_set" not in said.named:
             reader.fault(path, 'has no name; say what the rule is called: rule_set = "…"')
-        if any(plain(rule.name) == plain(name) for rule in found):
+        if name and any(plain(rule.name) == plain(name) for rule in found):
             reader.fault(path, "another rule of the recipe has that name already; choose another")
         if "row" not in said.named or said.raw("row") == []:
             reader.fault(path, "has no line; add a [[rule.row]] with a width_m")

@@ -58,10 +58,6 @@ def set_back_choices() -> tuple[SetBackChoice, ...]:
         )
 
 
-NOT_SAID = "not said: law differs from place to place, so only the thing itself is kept clear"
-"""Source of a set-back that neither the recipe nor a published default gives."""
-
-
 @cache
 def default_sources() -> dict[str, str]:
     """Return where the set-backs come from that hold if a recipe says nothing, by attribute of `SetBacks`."""

@@ -126,7 +126,11 @@ class PlanActions(QObject):
 
                 return plan_planted(farm, plan.name, on, planted=planted)
 
-            self._propose(make)
+            def show() -> None:
+                if self._bench.session.on < on:  # else they would be gone from the map
+                    self._bench.session.set_date(on)
+
+            self._propose(make, show)
 
         dialog.agreed.connect(agreed)
         _open(dialog)

@@ -145,7 +145,8 @@ class PlantingBox(QFrame):
     def show_worked(self, theme: Theme) -> None:
         """Show the plan as it is."""
         worked = self._live.worked
-        self.plans.has_plan(worked is not None or self._live.accepted is not None)
+        accepted = self._live.accepted
+        self.plans.has_plan(worked is not None, "" if accepted is None else accepted.plan.name)
         if worked is None:
             self.sums.setText("Choose a creek to begin." if not self._live.draft.creek else "Working it out …")
             self.results.say("")

@@ -54,6 +54,7 @@ def compared(
                 (
                     name,
                     [
+                        ("Width at the handles", _widths(worked.width_m)),
                         *figures_of(worked, None),
                         *cover_figures(outlook),
                         ("Creek", draft.creek),
@@ -64,6 +65,11 @@ def compared(
         except FarmmapError as error:
             columns.append((name, [("", words_of_error(error))]))
     return columns
+
+
+def _widths(width_m: Mapping[str, float]) -> str:
+    """Return the widths of the banks in words: ``left 10.0 m, right 12.0 m``."""
+    return ", ".join(f"{bank} {width:.1f} m" for bank, width in width_m.items()) or "–"
 
 
 def drafts_of(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QGridLayout, QLabel, QWidget
@@ -113,8 +114,7 @@ class PricesForm(QWidget):
         self._grid.replaceWidget(last, self.form)
         last.hide()
         last.deleteLater()
-        before = self.form.fields.values()
-        for field, after in zip(before, list(before)[1:], strict=False):
+        for field, after in pairwise(self.form.fields.values()):
             QWidget.setTabOrder(field, after)
 
     def _changed(self, word: str, value: object) -> None:

@@ -133,6 +133,7 @@ class Live(QObject):
     def put_down(self, accepted: Worked) -> None:
         """Begin anew with the same recipe: the plan was taken into the farm."""
         self.stop()
+        self._when_ready.clear()
         self.accepted, self.worked, self.sketch, self.outlook, self.crowns = accepted, None, None, None, None
         self.draft = replace(self.draft, creek="", from_m=None, to_m=None, name="")
         self._say("")
@@ -153,9 +154,8 @@ class Live(QObject):
             self._bench.jobs.stop("planting sketch")
             self._bench.jobs.stop("planting")
             self.sketch = None
-            if troubles:
-                self._when_ready.clear()
-            elif self.worked is not None:
+            self._when_ready.clear()
+            if not troubles:
                 self.worked = self.outlook = self.crowns = None
             self._say(" ".join(troubles))
             self.worked_out.emit()
@@ -177,7 +177,8 @@ class Live(QObject):
         def take(sketch: Sketched) -> None:
             if farm is not self._bench.farm or draft.creek != self.draft.creek:
                 return  # stale
-            self.sketch = sketch if self.worked is None else sketch.with_plants_of(self.worked)
+            last = self.worked
+            self.sketch = sketch.with_plants_of(last) if last and last.draft.creek == draft.creek else sketch
             if asked == self._asked:
                 self._say("")
                 self._then.start()

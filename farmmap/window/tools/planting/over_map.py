@@ -18,8 +18,8 @@ from farmmap.window.tools.sketch import Inks, paint_handle, paint_words
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.window.tools.bench import Bench
+    from farmmap.window.tools.planting.grips import Grip
     from farmmap.window.tools.planting.live import Live
-    from farmmap.window.tools.planting.workings import Grip
 
 ARROW_EVERY_MM, ARROW_MM = 18.0, 2.6
 CREEK_PX = 4.0

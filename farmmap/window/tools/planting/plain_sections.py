@@ -214,7 +214,9 @@ class OrderSection(Section):
         self.form.show_values(values)
         self.form.say_unit("price", draft.recipe.currency)
         used = sorted({kin.stock for zone in draft.recipe.zones for kin in zone.mix})
-        self.say(", ".join(f"{stock} +{as_typed(orders[stock].lost_percent)} %" for stock in used if stock in orders))
+        self.say(
+            ", ".join(f"{stock}: {as_typed(orders[stock].lost_percent)} % lost" for stock in used if stock in orders)
+        )
 
     def _turn_to(self, _name: str, value: object) -> None:
         self._stock = str(value)

@@ -6,16 +6,20 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from farmmap.plans.planting.outcome.costs import Costs
+    from farmmap.plans.planting.plan import PlantingPlan
     from farmmap.window.tools.planting.workings import Outlook, Sketched, Worked
 
 COST_WORDS = {
     "plants": "Plants",
-    "guards": "Guards, stakes, mats",
+    "guards": "Guards",
     "fence": "Fence",
-    "water": "Stock water",
+    "water": "Water",
     "work": "Work",
 }
+ZONES = "Ground of the zones"
 M2_PER_HA = 10_000.0
+LEAST_BARE_HA = 0.005
+"""Less of the margin left bare beyond its last zone is not told in the foot of the box. [ha]"""
 
 
 def money(cents: int | None, currency: str) -> str:
@@ -30,6 +34,8 @@ def short_words(worked: Worked, outlook: Outlook | None) -> str:
     parts = [f"{len(plan.plants):,} plants on {area:.2f} ha"]
     if area > 0:
         parts.append(f"{len(plan.plants) / area:,.0f} a hectare")
+    if bare := beyond_zones(plan):
+        parts.append(f"{bare} beyond the last zone left bare")
     fence = sum(one.length_m for one in plan.fences)
     if plan.fences:
         parts.append(f"fence {fence:,.0f} m")
@@ -38,6 +44,12 @@ def short_words(worked: Worked, outlook: Outlook | None) -> str:
     if outlook is not None and outlook.cover.years:
         parts.append(f"cover {outlook.cover.cover_percent[-1]:.0f} % after {outlook.cover.years[-1]:.0f} years")
     return "; ".join(parts)
+
+
+def beyond_zones(plan: PlantingPlan) -> str:
+    """Return how much of the margin lies beyond its last zone, "" if nothing to speak of: ``0.64 ha``."""
+    bare = (plan.margin_m2 - plan.area_m2) / M2_PER_HA
+    return f"{bare:.2f} ha" if bare >= LEAST_BARE_HA else ""
 
 
 def about_words(sketch: Sketched) -> str:
@@ -70,8 +82,8 @@ def about_figures(sketch: Sketched) -> dict[str, str]:
     figures = {
         "Plants": f"about {about_number(about.plants):,}",
         "Plants a hectare": f"about {about_number(about.plants / area):,}" if area > 0 else "–",
-        "Margin": f"{area:.3f} ha",
-        "Margin free to plant": f"about {sum(strip.clear_m2 for strip in plan.strips) / M2_PER_HA:.2f} ha",
+        ZONES: f"{area:.3f} ha",
+        "Of it free to plant": f"about {sum(strip.clear_m2 for strip in plan.strips) / M2_PER_HA:.2f} ha",
         "Bank": f"{plan.margin_length_m:,.0f} m",
     }
     if costs is None:
@@ -98,17 +110,21 @@ def figures_of(worked: Worked, outlook: Outlook | None) -> list[tuple[str, str]]
     figures = [
         ("Plants", f"{len(plan.plants):,}"),
         ("Plants a hectare", f"{len(plan.plants) / area:,.0f}" if area > 0 else "–"),
-        ("Margin", f"{area:.3f} ha"),
-        ("Margin free to plant", f"{planted:.3f} ha"),
+        (ZONES, f"{area:.3f} ha"),
+        ("Of it free to plant", f"{planted:.3f} ha"),
+        ("Left bare beyond the zones", beyond_zones(plan) or "–"),
         ("Bank", f"{plan.margin_length_m:,.0f} m"),
         ("Fence", f"{sum(one.length_m for one in plan.fences):,.0f} m"),
-        ("Strainer posts, posts", f"{strainers:,}, {sum(one.posts for one in plan.fences):,}"),
-        ("Gates, troughs", f"{sum(len(f.gates) for f in plan.fences)}, {sum(len(f.troughs) for f in plan.fences)}"),
+        ("Strainer posts", f"{strainers:,}"),
+        ("Posts between", f"{sum(one.posts for one in plan.fences):,}"),
+        ("Gates", f"{sum(len(fence.gates) for fence in plan.fences):,}"),
+        ("Troughs", f"{sum(len(fence.troughs) for fence in plan.fences):,}"),
         ("Fence that a flood may reach", f"{sum(one.flooded_m for one in plan.fences):,.0f} m"),
         ("Cost", money(costs.total_cents, costs.currency)),
-        ("Grant, in kind, you", " + ".join(
-            money(part, costs.currency) for part in (costs.grant_cents, costs.in_kind_cents, costs.own_cents))),
-    ]  # fmt: skip
+        ("Grant", money(costs.grant_cents, costs.currency)),
+        ("In kind", money(costs.in_kind_cents, costs.currency)),
+        ("Left to you", money(costs.own_cents, costs.currency)),
+    ]
     if outlook is not None:
         figures += cover_figures(outlook)
     return figures

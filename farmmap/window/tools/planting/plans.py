@@ -14,7 +14,7 @@ from farmmap.window.tools.planting.section import Section
 if TYPE_CHECKING:
     from farmmap.plans.planting.keeping.kept import KeptPlan
 
-ID = Qt.ItemDataRole.UserRole
+IN_BOX = "Hand on the plan in the box"
 
 
 class PlansSection(Section):
@@ -61,8 +61,8 @@ class PlansSection(Section):
         ):
             button.setAutoDefault(False)
             grid.addWidget(button, place // 2, place % 2)
-        out = QLabel("Hand on the plan in the box")
-        out.setProperty("heading", True)
+        self.out = WrappedLabel(IN_BOX)
+        self.out.setProperty("heading", True)
         files = QGridLayout()
         for place, button in enumerate((self.pegging, self.order, self.map)):
             button.setAutoDefault(False)
@@ -73,7 +73,7 @@ class PlansSection(Section):
             self.column.addWidget(widget)
         self.column.addLayout(grid)
         self.column.addWidget(self.note)
-        self.column.addWidget(out)
+        self.column.addWidget(self.out)
         self.column.addLayout(files)
         self.list.currentRowChanged.connect(lambda _row: self._follow())
         self.list.itemChanged.connect(lambda _item: self._follow())
@@ -90,7 +90,7 @@ class PlansSection(Section):
         self.pegging.clicked.connect(self.pegging_wanted)
         self.order.clicked.connect(self.order_wanted)
         self.map.clicked.connect(self.map_wanted)
-        self._has_plan = False
+        self._has_plan = self._in_box = False
         self._follow()
 
     @property
@@ -125,9 +125,10 @@ class PlansSection(Section):
         self.say(f"{len(plans)} on this farm" if plans else "none kept yet")
         self._follow()
 
-    def has_plan(self, there: bool) -> None:
-        """Know whether there is a plan in the box that may be handed on and compared."""
-        self._has_plan = there
+    def has_plan(self, in_box: bool, accepted: str = "") -> None:
+        """Know whether a plan in the box may be handed on and compared, else which one was accepted last."""
+        self._in_box, self._has_plan = in_box, in_box or bool(accepted)
+        self.out.setText(IN_BOX if in_box or not accepted else f"Hand on {accepted}, accepted last")
         self._follow()
 
     def _tell(self, tell: Callable[[KeptPlan], None]) -> None:
@@ -142,7 +143,7 @@ class PlansSection(Section):
         self.gapping.setEnabled(state == "planted")
         self.back.setEnabled(plan is not None)
         self.print.setEnabled(plan is not None)
-        self.compare.setEnabled(len(self.ticked) + self._has_plan >= 2)
+        self.compare.setEnabled(len(self.ticked) + self._in_box >= 2)
         self.pegging.setEnabled(self._has_plan)
         self.order.setEnabled(self._has_plan)
         self.map.setEnabled(self._has_plan)

@@ -173,7 +173,7 @@ class ResultSection(Section):
         self.column.addWidget(self.change_notes)
         self._add("Zones", self.zones)
         self._add("What to order", self.orders)
-        self._add("What it costs", self.costs)
+        self._add("What it costs, rounded", self.costs)
         self._add("What to do when", self.months)
         self.column.addWidget(self.months_notes)
         self._add("To look at", self.notes)
@@ -191,7 +191,7 @@ class ResultSection(Section):
         kinds = bought(worked.plan.recipe, worked.orders)
         named = worked.kinds.find
         rows = [
-            (f"{_name(named(one.species), one.species)}, {one.stock}", f"{one.plants:,}", _ordered(one))
+            (f"{_name(named(one.species), one.species)}\n{one.stock}", f"{one.plants:,}", _ordered(one))
             for one in kinds
         ]
         self.orders.show_rows(
@@ -261,7 +261,7 @@ def _after(day: dt.date, years: int) -> dt.date:
 
 
 def _ordered(one: Bought) -> str:
-    return f"{one.to_order:,} ({one.packs_in_words})" if one.pack > 1 else f"{one.to_order:,}"
+    return f"{one.to_order:,}\n{one.packs_in_words}" if one.pack > 1 else f"{one.to_order:,}"
 
 
 def _name(kind: object, word: str) -> str:

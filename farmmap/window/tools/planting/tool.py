@@ -27,7 +27,7 @@ from farmmap.window.tools.sentences import words_of_error
 
 if TYPE_CHECKING:
     from farmmap.plans.planting.recipes.rules import RuleSet
-    from farmmap.window.tools.planting.workings import Grip
+    from farmmap.window.tools.planting.grips import Grip
 
 NEAR_MM = 3.0
 """How far from a creek or a handle a click may fall and still mean it. [mm of screen]"""
@@ -245,7 +245,7 @@ class PlantTool(MapTool):
         self.bench.guide()
 
     def _drag_edge(self, side: str, x: float, y: float, *, fine: bool) -> None:
-        from farmmap.window.tools.planting.workings import width_at
+        from farmmap.window.tools.planting.grips import width_at
 
         shown = self.live.shown
         if shown is None:
