@@ -114,7 +114,7 @@ def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, 
     """
     from farmmap.files.farm_file import read_farm
     from farmmap.plans.planting.keeping.gapping import gapping, write_gapping
-    from farmmap.plans.planting.keeping.kept import plan_called, recipe_of
+    from farmmap.plans.planting.keeping.kept import PLANTED, plan_called, recipe_of
     from farmmap.plans.planting.outcome.costs import called
     from farmmap.plans.planting.outcome.words import aligned
     from farmmap.plans.planting.recipes.kinds import plant_kinds
@@ -140,6 +140,8 @@ def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, 
     ]  # fmt: skip
     heads = ("Zone", "Species", "Stock", "Planted", "Alive", "Again", "To order")
     click.echo(aligned(f"{kept.name}: what to plant again", heads, rows, (0, 1, 2)))
+    if kept.state != PLANTED:
+        click.echo(f"\n{kept.name} is not marked as planted: all of its plants are taken to have been.")
     click.echo("\n" + "\n".join(found.notes))
     if out is not None:
         click.echo(f"{out}: {sum(gap.to_replace for gap in found.gaps)} plants to be planted again")

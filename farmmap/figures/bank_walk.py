@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.figures.banks import BESIDE_M, Reach, normals, pieces, square_ends
+from farmmap.figures.prepared import prepared
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -74,8 +75,7 @@ class BankWalk:
         if not len(self.at) or ground.is_empty:
             return np.zeros(len(self.at))
         starts = self.at + self.outward * BESIDE_M
-        shapely.prepare(ground)
-        out = np.where(shapely.contains_xy(ground, starts[:, 0], starts[:, 1]), far, 0.0)
+        out = np.where(shapely.contains_xy(prepared(ground), starts[:, 0], starts[:, 1]), far, 0.0)
         walls = shapely.get_parts([*shapely.get_parts(shapely.get_rings(shapely.get_parts(ground))), water])
         begins, ends, _ = pieces(walls)
         looks = shapely.linestrings(np.stack([starts, self.at + self.outward * far[:, None]], axis=1))

@@ -10,6 +10,7 @@ from farmmap.farm.splice import Moves
 from farmmap.figures.canopy import Canopy, covered_area
 from farmmap.figures.crown_rows import covered_by_rows
 from farmmap.figures.discs import Discs
+from farmmap.figures.prepared import prepared
 
 Floats = NDArray[np.float64]
 Places = NDArray[np.intp]
@@ -135,8 +136,7 @@ class CrownMap:
         discs = self._discs.scaled(_rounded(scale))
         boxes = _parts_of_box(region, max(self.widest * scale, 1.0))
         near = np.unique(np.concatenate([discs.in_box(*map(float, box)) for box in boxes]))
-        shapely.prepare(region)
-        touch = shapely.dwithin(region, shapely.points(self.x[near], self.y[near]), self.radius[near] * scale)
+        touch = shapely.dwithin(prepared(region), shapely.points(self.x[near], self.y[near]), self.radius[near] * scale)
         return near[touch]
 
     def over(
@@ -194,5 +194,4 @@ def _parts_of_box(region: shapely.Geometry, least: float) -> Floats:
         return np.array([[west, south, east, north]])
     left, low = np.meshgrid(west + np.arange(columns) * size, south + np.arange(rows) * size)
     boxes = np.column_stack([left.ravel(), low.ravel(), left.ravel() + size, low.ravel() + size])
-    shapely.prepare(region)
-    return boxes[shapely.intersects(region, shapely.box(*boxes.T))]
+    return boxes[shapely.intersects(prepared(region), shapely.box(*boxes.T))]

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
+from farmmap.figures.prepared import prepared
 from farmmap.figures.tree_index import TreeIndex, spread
 
 Floats = NDArray[np.float64]
@@ -101,10 +102,10 @@ def trees_placed_again(
     left, low, right, top = bounds.T
     meets = (left <= east + EDGE_M) & (right >= west - EDGE_M) & (low <= north + EDGE_M) & (top >= south - EDGE_M)
     near = meets.nonzero()[0][::-1]
-    shapes, names = polygons[near], ids[near].tolist()
-    shapely.prepare(shapes)
-    for name, inside in zip(names, shapely.intersects_xy(shapes[:, None], x, y), strict=True):
-        out[inside] = name
+    shapes, names = prepared(polygons[near]), ids[near].tolist()
+    for name, shape, (west, south, east, north) in zip(names, shapes, bounds[near].tolist(), strict=True):
+        here = ((x >= west) & (x <= east) & (y >= south) & (y <= north)).nonzero()[0]
+        out[here[shapely.intersects_xy(shape, x[here], y[here])]] = name
     out_of_all = (out == NO_BLOCK).nonzero()[0]
     if len(out_of_all) and names:
         points = shapely.points(np.array([x[out_of_all], y[out_of_all]]).T)
@@ -154,7 +155,7 @@ def _highest_first(ids: ArrayLike, polygons: ArrayLike) -> tuple[Ints, Shapes]:
 
 def _placed(names: Ints, shapes: Shapes, x: Floats, y: Floats, pairs: Pairing) -> Ints:
     boxes = shapely.bounds(shapes) + np.array([-EDGE_M, -EDGE_M, EDGE_M, EDGE_M])
-    shapely.prepare(shapes)
+    shapes = prepared(shapes)
     block, point = pairs(boxes, x, y)
     inside = shapely.intersects_xy(shapes[block], x[point], y[point])
     out = np.full(len(x), NO_BLOCK, np.int64)

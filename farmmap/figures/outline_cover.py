@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.figures.discs import TURN
+from farmmap.figures.prepared import prepared
 from farmmap.figures.tree_index import TreeIndex, spread
 
 Floats = NDArray[np.float64]
@@ -101,8 +102,7 @@ def felt_of(
         inside &= np.maximum(begins, ends) >= at.min(axis=0) - wide
         side_near = np.flatnonzero(inside.all(axis=1))
     side, disc = _beside(begins[side_near], ends[side_near], chosen)
-    shapely.prepare(region)
-    within[some] = shapely.contains_xy(region, chosen[:, 0], chosen[:, 1])
+    within[some] = shapely.contains_xy(prepared(region), chosen[:, 0], chosen[:, 1])
     met[some] = within[some]
     met[some[disc]] = True
     chosen[:, :2] -= middle
@@ -274,7 +274,9 @@ def _cut_arcs_parts(
     row, from_, to = row[free], from_[free], to[free]
     x, y, r = discs[row, 0], discs[row, 1], discs[row, 2]
     within, (shape, middle) = from_ + UNEVEN * (to - from_), region
-    inside = shapely.contains_xy(shape, x + r * np.cos(within) + middle[0], y + r * np.sin(within) + middle[1])
+    inside = shapely.contains_xy(
+        prepared(shape), x + r * np.cos(within) + middle[0], y + r * np.sin(within) + middle[1]
+    )
     each = r * r * (to - from_) + r * x * (np.sin(to) - np.sin(from_)) - r * y * (np.cos(to) - np.cos(from_))
     return np.asarray(np.bincount(row[inside], each[inside], len(discs)), np.float64)
 

@@ -7,6 +7,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from farmmap.farm.splice import Moves, spliced
+from farmmap.figures.prepared import prepared
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -122,8 +123,8 @@ class TreeIndex:
         if polygon is None or polygon.is_empty:
             return np.empty(0, np.intp)
         _, near = self.near_boxes(np.array([polygon.bounds]))
-        shapely.prepare(polygon)
-        return np.sort(self.order[near[shapely.intersects_xy(polygon, self.x[near], self.y[near])]])
+        own = prepared(polygon)
+        return np.sort(self.order[near[shapely.intersects_xy(own, self.x[near], self.y[near])]])
 
     def near_boxes(self, boxes: Floats, starts: Ints | None = None) -> tuple[Places, Places]:
         """Points in the cells that rectangles touch.

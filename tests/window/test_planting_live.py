@@ -138,7 +138,7 @@ def test_who_waits_for_the_plan_gets_the_exact_one_of_the_last_width(planned, ga
     widened(hand, 9.0)
     assert begun.wait(WAIT_MS / 1000)
     widened(hand, 11.0)
-    hand.live.when_ready(given.append)
+    hand.live.when_ready("give", given.append)
     gate.set()
     hand.qtbot.waitUntil(lambda: bool(given), timeout=WAIT_MS)
     hand.settle()
@@ -205,7 +205,7 @@ def test_who_waits_is_let_go_when_there_is_nothing_to_work_out(planned, gate):
     hand, given = planned, []
     draft = hand.live.draft
     widened(hand, 9.0)
-    hand.live.when_ready(given.append)
+    hand.live.when_ready("give", given.append)
     hand.live.change(replace(draft, creek=""))
     gate.set()
     hand.settle()

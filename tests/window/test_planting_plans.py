@@ -186,7 +186,7 @@ def test_what_is_kept_is_exact_even_before_the_rest(planned):
     hand.live.worked_out.connect(lambda: seen.append(hand.live.worked.is_exact))
     hand.write(hand.box.width_part.rules[0].same, "9")
     kept = []
-    hand.live.when_ready(lambda worked: kept.append((worked.is_exact, worked.draft.width_m)))
+    hand.live.when_ready("note", lambda worked: kept.append((worked.is_exact, worked.draft.width_m)))
     hand.settle()
     assert kept == [(True, 9.0)]
     assert hand.live.worked.is_exact

@@ -195,10 +195,3 @@ class PlanSketch:
     area_m2: float
     about: Ints
     notes: tuple[str, ...]
-
-    @property
-    def plants_by_zone(self) -> Ints:
-        """About how many plants each zone will hold, shape (zones,)."""
-        by_zone = np.zeros(len(self.recipe.zones), np.intp)
-        np.add.at(by_zone, [zone for zone, _ in self.kinds], self.about)
-        return by_zone

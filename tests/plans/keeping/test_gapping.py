@@ -98,7 +98,9 @@ def test_a_sample_says_how_sure_it_is():
     assert first.least < 150 < first.most
     whole = wilson(42, 60)
     assert first.survival.least < whole.least  # the plots differ more than single plants would
-    assert any("Wilson 1927" in note for note in found.notes)
+    assert any("As not all were counted" in note for note in found.notes)
+    every = gapping(plan(), [Counted(gap.alive, gap.planted, gap.zone, gap.species) for gap in found.gaps])
+    assert not any("not all were counted" in note for note in every.notes)
 
 
 def test_what_was_not_counted_is_said():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shapely
 
 from farmmap.farm.farm import Farm
+from farmmap.figures.prepared import prepared
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.united import united
 
@@ -16,18 +17,11 @@ def farm_tracks(farm: Farm) -> shapely.Geometry | None:
     """Return the middle lines of the tracks of a farm, prepared, for the caller alone; None if it has none."""
     if not len(farm.tracks):
         return None
-    return _own_copy(_TRACKS.get((farm.tracks,), (), lambda: shapely.union_all(farm.tracks.geometry.to_numpy())))
+    return prepared(_TRACKS.get((farm.tracks,), (), lambda: shapely.union_all(farm.tracks.geometry.to_numpy())))
 
 
 def farm_boundary(farm: Farm) -> shapely.Geometry | None:
     """Return the ground of a farm, prepared, for the caller alone; None if its boundary is not drawn."""
     if not len(farm.boundary):
         return None
-    return _own_copy(_BOUNDARY.get((farm.boundary,), (), lambda: united(farm.boundary.geometry.to_numpy())))
-
-
-def _own_copy(shape: shapely.Geometry) -> shapely.Geometry:
-    """Return a prepared copy: two threads that ask the same prepared shape at once bring GEOS down."""
-    copy = shapely.force_2d(shape)
-    shapely.prepare(copy)
-    return copy
+    return prepared(_BOUNDARY.get((farm.boundary,), (), lambda: united(farm.boundary.geometry.to_numpy())))

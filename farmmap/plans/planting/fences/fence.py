@@ -119,9 +119,10 @@ def _worked_out(
             back = _runs_back(corners, corridor, wish)
             flooded, unknown = flood_spans(farm, heights, line, wish.flood_m, back)
             unseen += unknown * (line.length - sum(back))
+        mends = any(corridor.cut) and plain.length < wish.water_every_m * scale / 2  # others' troughs serve it
         water, without = troughs(
             plain,
-            wish.water_every_m * scale,
+            0.0 if mends else wish.water_every_m * scale,
             wish.water_off_m * scale,
             outlines,
             _KEPT.get((creeks,), (), lambda: kept_from_creeks([reach for creek in creeks for reach in creek.reaches])),
@@ -154,7 +155,7 @@ def _worked_out(
     if dry:
         notes.append(
             f"{dry} {'trough' if dry == 1 else 'troughs'} found no place {wish.water_off_m:g} m outside the fence "
-            "on the farm and clear of creeks and their margins; place them yourself."
+            f"on the farm and clear of creeks and their margins; place {'it' if dry == 1 else 'them'} yourself."
         )
     return Fencing(tuple(lines), (*notes, *said_of(lines, crossings, wish, part.creek.name, heights)))
 
@@ -216,13 +217,13 @@ def _runs_back(corners: Floats, corridor: Corridor, wish: FenceWish) -> tuple[fl
 def _hung(corners: Floats, corridor: Corridor, tracks: shapely.Geometry | None, wish: FenceWish, scale: float) -> Gated:
     """Return a fence with its gates, and strainers between these and the corners where a strain would be too long.
 
-    Between two fences that stand, a short piece gets a gate only at a track, and is nothing but a gate if it is no
-    longer than one.
+    A short piece that joins a fence that stands gets a gate only at a track; between two, it is nothing but a gate if
+    it is no longer than one.
     """
     line = shapely.LineString(corners)
     gate = wish.gate_m * scale
-    if all(corridor.cut) and line.length < APART_M * scale:
-        if len(corners) == 2 and line.length <= gate:
+    if any(corridor.cut) and line.length < APART_M * scale:
+        if all(corridor.cut) and len(corners) == 2 and line.length <= gate:
             return Gated(corners, np.array([True]))
         wanted = at_tracks(line, tracks, scale)
     else:

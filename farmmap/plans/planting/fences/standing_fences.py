@@ -59,7 +59,8 @@ def without_standing(farm: Farm, found: list[Corridor], reach: float, scale: flo
         if len(near) and not kept.is_empty:
             along = _served(kept, near, reach + ASKEW_M * scale)
             spared[corridor.side] += along.length
-            kept = shapely.difference(kept, along)
+            # GEOS leaves all of a line from which its own piece, off by the last bit, is taken
+            kept = shapely.difference(kept, shapely.buffer(along, TOUCH_M, cap_style="flat"))
         gaps = (2 * reach, min(CHINK_M * scale, 2 * reach))
         left += [corridor] if kept is middle else _cut(corridor, middle, kept, along, gaps)
     if sum(spared) > 0:

@@ -357,16 +357,16 @@ def _notes(
     planted, alive = sum(gap.planted for gap in gaps), sum(gap.alive for gap in gaps)
     again = sum(gap.to_replace for gap in gaps)
     said = [
-        f"{alive} of {planted} plants live ({100 * alive / planted:.0f} %); {again} are to be planted again to reach "
-        f"{target_percent:g} % of what was planted."
+        f"{alive:,} of {planted:,} plants live ({100 * alive / planted:.0f} %); {again:,} are to be planted again "
+        f"to reach {target_percent:g} % of what was planted."
         if planted
         else "Nothing was planted of what was counted."
     ]
-    if any(gap.most > gap.least for gap in gaps) and any(count.planted < planted for count in counts):
+    if any(gap.most > gap.least for gap in gaps) and sum(count.planted for count in counts) < planted:
         least, most = sum(gap.least for gap in gaps), sum(gap.most for gap in gaps)
         said.append(
-            f"If the count was a sample, each species may need fewer or more, {least} to {most} together at the "
-            f"outside (each at {100 * sure:g} %: Wilson 1927, and the spread between plots where plots were given)."
+            f"As not all were counted, each species may need fewer or more: {least:,} to {most:,} together at the "
+            f"outside, sure to {100 * sure:g} %."
         )
     if uncounted:
         said.append(f"Not counted, and taken to live: {', '.join(uncounted)}.")

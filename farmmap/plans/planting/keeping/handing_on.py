@@ -93,18 +93,18 @@ def write_pegging(plan: PlantingPlan, farm: Farm, path: str | Path) -> None:
     _put(path, lambda part: writer(plan, farm, part))
 
 
-def write_order(plan: PlantingPlan, path: str | Path) -> None:
+def write_order(plan: PlantingPlan, path: str | Path, farm: Farm | None = None) -> None:
     """Write what is to be ordered as CSV, a row for each zone, species and stock.
 
     ``packs`` are parts of packs; those of a species and stock add up to whole
-    ones over the zones.
+    ones over the zones. A farm gives names for the species of its own list.
 
     Raises
     ------
     BadInput
         It cannot be written there, or losses or packs cannot be.
     """
-    kinds = plant_kinds(None, plan.recipe)
+    kinds = plant_kinds(farm, plan.recipe)
     lines = order_lines(plan)
     packed = {(one.species.casefold(), one.stock): one for one in bought(plan.recipe, lines)}
     rows: list[list[object]] = []

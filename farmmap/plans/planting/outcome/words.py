@@ -37,12 +37,6 @@ def plan_as_csv(report: PlanReport) -> str:
     return _csv(names, rows)
 
 
-def order_as_csv(report: PlanReport) -> str:
-    """Return the order for the nursery, all zones together, as CSV (RFC 4180)."""
-    names = ("species", "stock", "plants", "lost_percent", "with_losses", "pack", "pack_words", "packs", "to_order")
-    return _csv(names, ([getattr(one, name) for name in names] for one in report.to_buy))
-
-
 def plan_as_json(report: PlanReport) -> str:
     """Return all of it as one JSON object (RFC 8259): areas, lengths and shares in full, money to the cent."""
     return json.dumps(plan_values(report), ensure_ascii=False, indent=1, allow_nan=False)

@@ -80,7 +80,7 @@ class PlanActions(QObject):
 
             self._propose(make)
 
-        self._live.when_ready(keep)
+        self._live.when_ready("keep", keep)
 
     def accept(self) -> None:
         """Take the plan into the farm as planned."""
@@ -94,7 +94,7 @@ class PlanActions(QObject):
 
             self._propose(make, lambda: self._live.put_down(worked))
 
-        self._live.when_ready(accept)
+        self._live.when_ready("accept", accept)
 
     def take_back(self, plan: KeptPlan) -> None:
         """Take a plan back by one step."""
@@ -240,7 +240,7 @@ class PlanActions(QObject):
         def write(path: Path, worked: Worked) -> None:
             from farmmap.plans.planting.keeping.handing_on import write_order
 
-            write_order(worked.plan, path)
+            write_order(worked.plan, path, worked.farm)
 
         self._hand_on("Order list", "order.csv", ORDER_KINDS, write)
 
@@ -351,7 +351,7 @@ class PlanActions(QObject):
                 self._in_background(lambda: write(path, worked), path)
 
             if live.draft.creek:
-                live.when_ready(take)
+                live.when_ready(str(path), take)
             elif live.accepted is not None:
                 take(live.accepted)
 

@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from farmmap.window.tools.planting.live import Live
 
 MOST_YEARS = 40
-FIRST_OPEN = ("Where",)
 
 
 class WideEnough(QScrollArea):

@@ -108,13 +108,6 @@ class Draft:
         plants = (*self.recipe.plants[:place], *self.recipe.plants[place + 1 :])
         return self.with_recipe(plants=plants, prices=prices)
 
-    def with_end(self, which: str, at_m: float | None) -> Draft:
-        """Return the draft with another ``from_m`` or ``to_m``; they change places when they pass each other."""
-        changed = replace(self, from_m=at_m) if which == "from_m" else replace(self, to_m=at_m)
-        if changed.from_m is not None and changed.to_m is not None and changed.from_m > changed.to_m:
-            return replace(changed, from_m=changed.to_m, to_m=changed.from_m)
-        return changed
-
     def turned(self, length_m: float) -> Draft:
         """Return the draft for the same ground once the water runs the other way along a creek so long [m]."""
         begin, end = (None if at is None else max(length_m - at, 0.0) for at in (self.to_m, self.from_m))

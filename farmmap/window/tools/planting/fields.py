@@ -292,13 +292,6 @@ class Form(QWidget):
         """Say another unit behind a number."""
         self._units[name].setText(unit)
 
-    def add_heading(self, words: str) -> QLabel:
-        """Add a line of bold words."""
-        label = QLabel(words)
-        label.setProperty("heading", True)
-        self._grid.addWidget(label, self._grid.rowCount(), 0, 1, 2)
-        return label
-
     def show_values(self, values: Mapping[str, object]) -> None:
         """Show values by the names of their fields."""
         for name, value in values.items():

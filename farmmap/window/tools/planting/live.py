@@ -70,7 +70,7 @@ class Live(QObject):
         """How long the last quick plan took to work out, in s."""
         self.accepted: Worked | None = None
         """The plan that was taken into the farm last, for handing on."""
-        self._when_ready: list[Callable[[Worked], None]] = []
+        self._when_ready: dict[str, Callable[[Worked], None]] = {}
         self.outlook: Outlook | None = None
         self.year = 0
         self.crowns: NDArray[np.float64] | None = None
@@ -120,12 +120,15 @@ class Live(QObject):
         farm = self._bench.farm
         return one.name == other.name or farm is None or not _stand_on(farm, {one.name, other.name})
 
-    def when_ready(self, do: Callable[[Worked], None]) -> None:
-        """Do something with the exact plan of the draft, now or once it is worked out; not at all if it cannot be."""
+    def when_ready(self, what: str, do: Callable[[Worked], None]) -> None:
+        """Do something with the exact plan of the draft, now or once it is worked out; not at all if it cannot be.
+
+        Asked for the same ``what`` again meanwhile, it is done once.
+        """
         if self.is_current and self.worked is not None and self.worked.is_exact:
             do(replace(self.worked, plan=replace(self.worked.plan, name=self.draft.name or self.worked.plan.name)))
             return
-        self._when_ready.append(do)
+        self._when_ready[what] = do
         if self._rest.isActive():  # nobody has to wait for the rest
             self._rest.stop()
             self._work_out_exactly()
@@ -274,9 +277,9 @@ class Live(QObject):
         if not is_newest:
             return  # a newer one is on its way
         if worked.is_exact:
-            waiting, self._when_ready = self._when_ready, []
-            for do in waiting:
-                self.when_ready(do)
+            waiting, self._when_ready = self._when_ready, {}
+            for what, do in waiting.items():
+                self.when_ready(what, do)
         elif self._when_ready:
             self._work_out_exactly()
         else:

@@ -222,7 +222,7 @@ class OwnPlantsSection(Section):
         from farmmap.plans.planting.recipes.kinds import with_growth
 
         general = with_growth(kind)
-        self._put(replace(general, source="my own figures"))
+        self._put(general if general.source else replace(general, source="my own figures"))
 
     def _fewer(self) -> None:
         kind = self._kind()
