@@ -23,6 +23,7 @@ MOST_OF_MAP = 0.75
 """How much of the map's height the key may take; the rest is scrolled to."""
 MOST_OF_WORK = 0.3
 """How much of the map's width the key may take while the map is worked on."""
+PLAN_HEAD = "fence of the plan"
 _SPECIES = "species:"
 
 
@@ -33,6 +34,7 @@ class KeyView(QFrame):
         super().__init__(map_view)
         self._map_view = map_view
         self._session, self._contents = session, contents
+        self._of_tool: tuple[KeyEntry, ...] = ()
         self._lines: tuple[tuple[str, str], ...] = ()
         self.ticks: dict[str, QCheckBox] = {}
         self._icons: dict[str, QCheckBox | QLabel] = {}
@@ -63,6 +65,7 @@ class KeyView(QFrame):
         column.addWidget(self._scroll, 1)
         self._fold(True)
         map_view.installEventFilter(self)
+        map_view.key_changed.connect(self._tool_changed)
         self.follow()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
@@ -76,6 +79,13 @@ class KeyView(QFrame):
         if aside and self.fold.isChecked() and self.width() > MOST_OF_WORK * self._map_view.width():
             self.fold.setChecked(False)
 
+    def _tool_changed(self) -> None:
+        tool = self._map_view.tool
+        of_tool = () if tool is None else tool.key()
+        if of_tool != self._of_tool:
+            self._of_tool = of_tool
+            self.follow()
+
     def _fold(self, shown: bool) -> None:
         self.fold.setArrowType(Qt.ArrowType.DownArrow if shown else Qt.ArrowType.RightArrow)
         self._scroll.setVisible(shown)
@@ -87,7 +97,7 @@ class KeyView(QFrame):
         self.setVisible(now is not None and bool(now.scene.key))
         if now is None:
             return
-        entries = now.scene.key
+        entries = (*self._of_tool, *now.scene.key)
         lines = tuple((entry.layer, entry.words) for entry in entries)
         if lines != self._lines:
             self._lines = lines
@@ -103,9 +113,14 @@ class KeyView(QFrame):
         self._grid.setHorizontalSpacing(12)
         self._grid.setVerticalSpacing(3)
         self.ticks, self._icons, self._counts, self._looks = {}, {}, {}, {}
+        if self._of_tool:
+            self._grid.addWidget(QLabel(PLAN_HEAD), self._grid.rowCount(), 0)
+        for entry in self._of_tool:
+            self._add_line(f"{entry.layer}/{entry.words}", entry.words, 0)
+            self._add_count(f"{entry.layer}/{entry.words}", self._grid.rowCount() - 1)
         if any(entry.layer.startswith(_SPECIES) for entry in entries):
             self._add_tick("trees", "trees", 0)
-        for entry in entries:
+        for entry in entries[len(self._of_tool) :]:
             indent = 1 if entry.layer.startswith(_SPECIES) or entry.layer in self.ticks else 0
             name = f"{entry.layer}/{entry.words}"
             if entry.layer in self.ticks:

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QWidget
 from farmmap.installed_parts import BrokenPart, installed_parts
 
 if TYPE_CHECKING:
+    from farmmap.scene.scene import KeyEntry
     from farmmap.window.tools.bench import Bench
 
 GROUP = "farmmap.map_tools"
@@ -67,6 +68,10 @@ class MapTool:
     def beside(self) -> QWidget | None:
         """Return a box that stands beside the map, in place of the panels, while the tool is in the hand."""
         return None
+
+    def key(self) -> tuple[KeyEntry, ...]:
+        """Return lines for the key that tell the signs it paints; it emits ``MapView.key_changed`` on new ones."""
+        return ()
 
     def pressed(self, event: QMouseEvent) -> bool:  # noqa: ARG002 - for those who override
         """Take hold of something; True if the drag that follows is the tool's and not the map's."""

@@ -52,6 +52,8 @@ class MapView(QWidget):
     """What was clicked, a `Chosen` or None."""
     moved = Signal()
     """The view is another."""
+    key_changed = Signal()
+    """The tool in the hand paints signs that the key does not tell yet, or no longer."""
     painted = Signal()
     """A new picture stands on the screen."""
 
@@ -80,6 +82,7 @@ class MapView(QWidget):
             "Arrow keys move the map, plus and minus change its size, Home shows the whole farm, Escape lets go."
         )
         self._kept_free_px = 0
+        self._fitted: View | None = None  # the view of the whole farm, while nobody has moved it
         session.chosen_changed.connect(self._chosen_changed)
 
     # What is seen
@@ -95,10 +98,15 @@ class MapView(QWidget):
             from farmmap.scene.view import first_ground
 
             self.show_ground(now.bounds or first_ground(now.farm.grid))
+            self._fitted = self.view
 
     def keep_free(self, left_px: int) -> None:
-        """Leave room at the left, where the key lies, when the whole farm is shown [px]."""
-        self._kept_free_px = left_px if left_px < self.width() / 2 else 0
+        """Leave room at the left, where the key lies, when the whole farm is shown, also if that is now [px]."""
+        kept = left_px if left_px < self.width() / 2 else 0
+        if kept != self._kept_free_px:
+            self._kept_free_px = kept
+            if self._fitted is not None and self._fitted == self.view:
+                self.whole_farm()
 
     def show_ground(self, bounds: Bounds | None, margin_mm: float = 6.0) -> None:
         """Show a rectangle of ground."""
@@ -193,6 +201,7 @@ class MapView(QWidget):
     def tool(self, tool: MapTool | None) -> None:
         self._tool, self._tool_drags = tool, False
         self._show_cursor()
+        self.key_changed.emit()
         self.update()
 
     # What happens
@@ -303,7 +312,9 @@ class MapView(QWidget):
         """Keep the middle where it is."""
         super().resizeEvent(event)
         if self.view is not None:
+            untouched = self._fitted == self.view
             self._set_view(self.view.sized(*self._size_mm()))
+            self._fitted = self.view if untouched else None
 
     def changeEvent(self, event: QEvent) -> None:
         """Paint afresh on a screen of another magnification."""

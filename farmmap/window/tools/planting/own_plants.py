@@ -210,7 +210,8 @@ class OwnPlantsSection(Section):
     def _grown(self, lines: tuple[tuple[float, float, float], ...]) -> None:
         kind = self._kind()
         years, crown_m, height_m = zip(*lines, strict=True) if lines else ((), (), ())
-        self._put(replace(kind, years=tuple(years), crown_m=tuple(crown_m), height_m=tuple(height_m)))
+        source = "my own figures" if kind.source in {"", _general(kind).source} else kind.source
+        self._put(replace(kind, years=tuple(years), crown_m=tuple(crown_m), height_m=tuple(height_m), source=source))
 
     def _more(self) -> None:
         kind = self._kind()
@@ -218,11 +219,8 @@ class OwnPlantsSection(Section):
             last = kind.years[-1], kind.crown_m[-1], kind.height_m[-1]
             lines = (*zip(kind.years, kind.crown_m, kind.height_m, strict=True), (last[0] + YEARS_ON, *last[1:]))
             self._grown(lines)
-            return
-        from farmmap.plans.planting.recipes.kinds import with_growth
-
-        general = with_growth(kind)
-        self._put(general if general.source else replace(general, source="my own figures"))
+        else:
+            self._put(_general(kind))
 
     def _fewer(self) -> None:
         kind = self._kind()
@@ -253,3 +251,10 @@ class OwnPlantsSection(Section):
     def _put(self, kind: PlantKind) -> None:
         if kind != self._kind():
             self._change(self._now().with_kind(self._place, kind))
+
+
+def _general(kind: PlantKind) -> PlantKind:
+    """Return the kind with the general growth of its form."""
+    from farmmap.plans.planting.recipes.kinds import with_growth
+
+    return with_growth(replace(kind, years=()))

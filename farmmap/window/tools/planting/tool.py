@@ -27,6 +27,7 @@ from farmmap.window.tools.sentences import words_of_error
 
 if TYPE_CHECKING:
     from farmmap.plans.planting.recipes.rules import RuleSet
+    from farmmap.scene.scene import KeyEntry
     from farmmap.window.tools.planting.grips import Grip
 
 NEAR_MM = 3.0
@@ -112,6 +113,15 @@ class PlantTool(MapTool):
         if self.live.worked is not None:
             found.append(("Show it", self._show_it))
         return tuple(found)
+
+    def key(self) -> tuple[KeyEntry, ...]:
+        """Return the signs of the plan's fences."""
+        now, worked = self.bench.contents.now, self.live.worked
+        if now is None or worked is None:
+            return ()
+        from farmmap.scene.planting_layer import key_of_fences
+
+        return key_of_fences(worked.picture.fences, now.scene.theme)
 
     def farm_changed(self) -> None:
         """Follow the farm."""
@@ -306,6 +316,7 @@ class PlantTool(MapTool):
             self.box.show_worked(now.scene.theme)
         if self._held is None:
             self.bench.guide()
+        self.bench.map_view.key_changed.emit()
         self.bench.map_view.update()
 
     def _sketched(self) -> None:
