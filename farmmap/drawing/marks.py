@@ -1,4 +1,4 @@
-"""Marks at single points: caution signs, notes, small buildings, rings around what is picked."""
+"""Marks at single points: caution signs, notes, small buildings, gates, troughs, rings around what is picked."""
 
 from __future__ import annotations
 
@@ -31,6 +31,15 @@ def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per
             _caution(painter, x, y, size, style)
         case "note":
             _note(painter, x, y, size)
+        case "gate":
+            _gate(painter, x, y, style, dots_per_mm)
+        case "trough":
+            _trough(painter, x, y, size, style)
+        case "floodgate":  # one that hangs over water
+            half = size / 2
+            painter.drawPolygon(
+                QPolygonF([QPointF(x - half, y - half), QPointF(x + half, y - half), QPointF(x, y + half)])
+            )
         case "ring":
             painter.drawEllipse(QPointF(x, y), size / 2, size / 2)
         case _:
@@ -63,3 +72,26 @@ def _note(painter: QPainter, x: float, y: float, size: float) -> None:
     painter.drawPath(path)
     for down in (0.05, 0.25):
         painter.drawLine(QPointF(x - wide * 0.55, y + size * down), QPointF(x + wide * 0.55, y + size * down))
+
+
+def _gate(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per_mm: float) -> None:
+    """Paint an opening between two posts, and a leaf that stands open."""
+    wide, drawn = style.size_mm * dots_per_mm, painter.pen()
+    painter.setPen(pen(style.fill, 0.9, dots_per_mm))
+    painter.drawLine(QPointF(x - wide / 2, y), QPointF(x + wide / 2, y))
+    painter.setPen(drawn)
+    painter.drawLine(QPointF(x - wide / 2, y), QPointF(x + wide * 0.25, y - wide * 0.66))
+    for post in (x - wide / 2, x + wide / 2):
+        painter.drawLine(QPointF(post, y - wide * 0.2), QPointF(post, y + wide * 0.2))
+
+
+def _trough(painter: QPainter, x: float, y: float, size: float, style: MarkStyle) -> None:
+    """Paint a drop in a square."""
+    painter.drawRect(QRectF(x - size / 2, y - size / 2, size, size))
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(brush(style.core))
+    painter.drawEllipse(QPointF(x, y + size * 0.1), size * 0.22, size * 0.22)
+    foot = y + size * 0.04
+    painter.drawPolygon(
+        QPolygonF([QPointF(x, y - size * 0.38), QPointF(x + size * 0.2, foot), QPointF(x - size * 0.2, foot)])
+    )

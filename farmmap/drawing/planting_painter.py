@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -10,6 +10,7 @@ import shapely
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPainterPath, QPen, QPolygonF, QTransform
 
+from farmmap.drawing.marks import paint_mark
 from farmmap.drawing.pens import colour, polygon
 from farmmap.drawing.stamps import Canvas, Stamp, blank_image, make_stamp, pixels_of, tint, under_discs
 from farmmap.drawing.symbol_painter import symbol_path, tree_paint
@@ -49,7 +50,7 @@ THIN_DOTS = 0.4
 """Corners nearer than that to each other are drawn once. [dots]"""
 MANY_PLANTS = 30_000
 """Of more plants in view no more than one is drawn at each dot."""
-STRAINER_MM, GATE_MM, TROUGH_MM, FLOOD_MM = 1.5, 2.4, 2.4, 3.0
+STRAINER_MM, GATE_MM, FLOOD_MM = 1.5, 2.4, 3.0
 """Sizes of what belongs to a fence, and width of the band under a span that a flood may reach. [mm]"""
 
 
@@ -346,8 +347,8 @@ def _paint_fence(painter: QPainter, fence: FenceLine, frame: _Frame) -> None:
     strain_mm = fence.line.length / max(len(fence.strains_m), 1) / frame.view.metres_per_mm
     if strain_mm >= STRAINER_MM:  # else they would run into each other
         painter.drawRects([QRectF(x - half, y - half, 2 * half, 2 * half) for x, y in corners.tolist()])
-    _paint_gates(painter, fence, frame, ink)
-    _paint_troughs(painter, fence, frame, ink)
+    _paint_gates(painter, fence, frame)
+    _paint_troughs(painter, fence, frame)
     size = GATE_MM * mm / 2
     for x, y in frame.dots(_inside(fence.floodgates, box)).tolist():  # a gate that hangs over water
         painter.setPen(QPen(halo, 1.0))
@@ -371,13 +372,13 @@ def _inside(places: Floats, box: Bounds) -> Floats:
     return places[((places >= (west, south)) & (places <= (east, north))).all(axis=1)]
 
 
-def _paint_gates(painter: QPainter, fence: FenceLine, frame: _Frame, ink: QColor) -> None:
+def _paint_gates(painter: QPainter, fence: FenceLine, frame: _Frame) -> None:
     """Paint each gate as a leaf that stands open."""
     wide_mm = max(fence.gate_m / frame.view.metres_per_mm, GATE_MM)
     gates = _inside(fence.gates, frame.view.ground_bounds(CLIP_MM + wide_mm))
     if not len(gates):
         return
-    wide = wide_mm * frame.dots_per_mm
+    style = replace(frame.theme.marks["gate"], size_mm=wide_mm)
     middles = shapely.points(gates)
     along = shapely.line_locate_point(fence.line, middles)
     ahead = shapely.get_coordinates(shapely.line_interpolate_point(fence.line, along + 0.5))
@@ -387,28 +388,10 @@ def _paint_gates(painter: QPainter, fence: FenceLine, frame: _Frame, ink: QColor
         painter.save()
         painter.translate(x, y)
         painter.rotate(float(np.degrees(np.arctan2(down, across))))
-        painter.setPen(QPen(QColor(frame.theme.inside), 0.9 * frame.dots_per_mm))
-        painter.drawLine(QPointF(-wide / 2, 0), QPointF(wide / 2, 0))
-        painter.setPen(QPen(ink, 0.35 * frame.dots_per_mm))
-        painter.drawLine(QPointF(-wide / 2, 0), QPointF(wide * 0.25, -wide * 0.66))
-        for end in (-wide / 2, wide / 2):
-            painter.drawLine(QPointF(end, -wide * 0.2), QPointF(end, wide * 0.2))
+        paint_mark(painter, 0.0, 0.0, style, frame.dots_per_mm)
         painter.restore()
 
 
-def _paint_troughs(painter: QPainter, fence: FenceLine, frame: _Frame, ink: QColor) -> None:
-    """Paint each trough as a drop in a square."""
-    size = TROUGH_MM * frame.dots_per_mm
+def _paint_troughs(painter: QPainter, fence: FenceLine, frame: _Frame) -> None:
     for x, y in frame.dots(_inside(fence.troughs, frame.view.ground_bounds(CLIP_MM))).tolist():
-        painter.setPen(QPen(ink, 1.2))
-        painter.setBrush(QColor(frame.theme.inside))
-        painter.drawRect(QRectF(x - size / 2, y - size / 2, size, size))
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(frame.theme.lines["creeks"].colour))
-        painter.drawEllipse(QPointF(x, y + size * 0.1), size * 0.22, size * 0.22)
-        tip = [
-            QPointF(x, y - size * 0.38),
-            QPointF(x + size * 0.2, y + size * 0.04),
-            QPointF(x - size * 0.2, y + size * 0.04),
-        ]
-        painter.drawPolygon(QPolygonF(tip))
+        paint_mark(painter, x, y, frame.theme.marks["trough"], frame.dots_per_mm)

@@ -27,6 +27,9 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.areas import areas_m2, polygons_only
 from farmmap.figures.united import united
 
+SLIVER_M2 = 1.0
+"""Slivers that are left out of a block are told of if they come to so much together. [m²]"""
+
 _MOST_PASSES = 3
 
 
@@ -158,8 +161,17 @@ def _cut_back(
         raise BadInput(
             f"{name} would fall into pieces of {sizes}, with {across} in the way; draw it on one side of {across} only"
         )
-    notes += [f"{name}: a crumb of {area_words(crumb.area)} beyond {across} was left out" for crumb in parts[pieces:]]
+    notes += _left_out(areas_m2(np.array(parts[pieces:], object), farm.grid), name, across)
     return gathered(parts[:pieces])
+
+
+def _left_out(areas: NDArray[np.float64], name: str, across: str) -> list[str]:
+    """Return what is to be said of slivers of a block beyond its neighbours, one line for all; nothing of very few."""
+    if areas.sum() < SLIVER_M2:
+        return []
+    what = "a sliver of" if len(areas) == 1 else f"{len(areas)} slivers, together"
+    verb = "was" if len(areas) == 1 else "were"
+    return [f"{name}: {what} {area_words(float(areas.sum()))} beyond {across} {verb} left out"]
 
 
 def _name(farm: Farm, row: int, called: Mapping[int, str]) -> str:

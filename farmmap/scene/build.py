@@ -25,6 +25,7 @@ from farmmap.scene.backdrops import (
     relief_layers,
 )
 from farmmap.scene.key import key_entries
+from farmmap.scene.note_signs import SIGNS, note_signs
 from farmmap.scene.scene import Chosen, CrownLayer, Layer, MarkLayer, Scene, TreeLayer
 from farmmap.scene.shapes import area_layer, line_layer, mark_layer
 from farmmap.scene.sizes import CROWNS_FROM_M_PER_MM
@@ -136,10 +137,14 @@ def _blocks(blocks: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
 
 
 def _notes(notes: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
+    signs, shapes = note_signs(notes), notes.geometry.to_numpy()
     return _made(
         area_layer("notes", look.areas["note area"], notes.index, notes.geometry),
         line_layer("notes", look.lines["note line"], notes.index, notes.geometry),
-        mark_layer("notes", look.marks["notes"], notes.index, notes.geometry),
+        *(
+            mark_layer("notes", look.marks[sign], notes.index[signs == sign], shapes[signs == sign])
+            for sign in ("notes", *SIGNS)
+        ),
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.scene.backdrops import NONE, Backdrops, contour_words
+from farmmap.scene.note_signs import SIGNS, note_signs
 from farmmap.scene.scene import (
     GONE,
     PLANNED,
@@ -107,8 +108,10 @@ def _shapes(farm: Farm, look: Theme, margins: int) -> Iterable[_Line]:
     yield from _staged(farm, "fences", "fence", look.lines)
     yield from _staged(farm, "tracks", "track", look.lines)
     yield from _hazards(farm, look)
-    if len(farm.notes):
-        yield "notes", "note", look.marks["notes"], len(farm.notes)
+    signs = Counter(note_signs(farm.notes).tolist())
+    for sign, words in (("notes", "note"), *zip(SIGNS, SIGNS, strict=True)):
+        if sign in signs:
+            yield "notes", words, look.marks[sign], signs[sign]
 
 
 def _backdrops(look: Theme, backdrops: Backdrops) -> Iterable[_Line]:

@@ -1,4 +1,4 @@
-"""Tables of a planting on a page: zones, plants to order, fence, who pays, cover to come."""
+"""Tables of a planting on a page: zones, plants to order, fence, who pays, cover to come, costs, work by month."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from farmmap.plans.planting.outcome.order import M2_PER_HA, strainers_of
 from farmmap.plans.planting.outcome.report import PlanReport, zone_figures
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan
 from farmmap.plans.planting.recipes.rates import KINDS
+from farmmap.scene.page_items import LINE_SPACING, Box, Item, Text, Type, wrapped
 from farmmap.scene.page_plan import zone_letter
+from farmmap.scene.page_stack import Part
 from farmmap.scene.page_tables import PageTable
 
 SEE = "farmmap plant"
@@ -22,6 +24,46 @@ def plan_tables(report: PlanReport) -> tuple[PageTable, ...]:
     """Return the tables of a planting that have rows, in the order in which they stand on the page."""
     made = (_zones(report), _order(report), _fences(report.plan), _costs(report.costs), _cover(report))
     return tuple(table for table in made if table is not None and table.cells)
+
+
+def more_of_plan(report: PlanReport, type_: Type) -> tuple[PageTable | Part, ...]:
+    """Return what is said where there is room for it: the work by month, and the costs line by line."""
+    works = [(work.when, work.what) for work in report.calendar.works]
+    calendar = (Part("calendar", lambda width, _: _calendar(works, type_, width)),) if works else ()
+    lines = _cost_lines(report.costs)
+    return (*calendar, *((lines,) if lines is not None else ()))
+
+
+def _calendar(works: Sequence[tuple[str, str]], type_: Type, width: float) -> Box:
+    """Return what is to be done when, one under the other."""
+    items: list[Item] = [Text(0, type_.heading.size_mm, "Work by month", type_.heading)]
+    y, step = type_.heading.size_mm * 1.75, type_.body.size_mm * LINE_SPACING
+    start = min(max(type_.width(when, type_.body) for when, _ in works) + 3.0, width / 2)
+    for when, what in works:
+        columns = [
+            wrapped(text, type_.body, room, type_.width) for text, room in ((when, start - 1.5), (what, width - start))
+        ]
+        for x, lines in zip((0.0, start), columns, strict=True):
+            items += [Text(x, y + row * step + type_.body.size_mm, line, type_.body) for row, line in enumerate(lines)]
+        y += max(map(len, columns)) * step + 0.25 * step
+    return Box("calendar", 0, 0, width, y, tuple(items))
+
+
+def _cost_lines(costs: Costs) -> PageTable | None:
+    if not costs.rated:
+        return None
+    cells = [
+        (
+            line.words,
+            f"{line.quantity:,}".replace(",", THIN) + ("" if line.unit == "each" else f" {line.unit}"),
+            "–" if line.rate is None else f"{line.rate:.2f}",
+            shown_money(line.cents).replace(",", THIN),
+        )
+        for line in costs.lines
+    ]
+    heads = ((f"Cost, {costs.currency}",), ("Quantity",), ("For one",), ("Together",))
+    foot = ("All", "", "", shown_money(costs.total_cents).replace(",", THIN))
+    return _table("cost lines", "Costs, line by line", heads, 1, cells, ("cost", "costs"), foot)
 
 
 def _zones(report: PlanReport) -> PageTable:

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan
+from farmmap.scene.scene import KeyEntry, Sample
+from farmmap.scene.styles import LineStyle, Theme, mixed
 from farmmap.scene.symbols import MARKS, OKABE_ITO, SHAPES, SpeciesSymbol, species_symbols
 from farmmap.scene.view import Bounds, Floats
 
@@ -133,6 +135,26 @@ def planting_picture(farm: Farm, plan: PlantingPlan, named: Callable[[str], tupl
         plan.fences,
         _bounds(plan),
     )
+
+
+def key_of_fences(fences: tuple[FenceLine, ...], look: Theme) -> tuple[KeyEntry, ...]:
+    """Return what the key says of the fences of a planting, which are on no layer of the map."""
+    fence, water = look.lines["fences"].colour, look.lines["creeks"].colour
+    if not fences:
+        return ()
+    counts = {
+        "gate": sum(len(one.gates) for one in fences),
+        "floodgate": sum(len(one.floodgates) for one in fences),
+        "trough": sum(len(one.troughs) for one in fences),
+    }
+    flooded = any(one.flooded_m >= 1 for one in fences)
+    lines: list[tuple[str, Sample, int | None]] = [
+        ("new fence", LineStyle(fence, 0.4, dash=(1.2, 0.8)), None),
+        ("strainer post", look.marks["strainer"], None),
+        *([("a flood may reach it", LineStyle(mixed(water, 0.55, look.inside), 2.0), None)] if flooded else []),
+        *((sign, look.marks[sign], count) for sign, count in counts.items() if count),
+    ]
+    return tuple(KeyEntry("", words, sample, count, shown=True) for words, sample, count in lines)
 
 
 def with_zones_of(picture: PlantingPicture, other: PlantingPicture) -> PlantingPicture:

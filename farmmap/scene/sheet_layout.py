@@ -20,7 +20,7 @@ from farmmap.scene.page_tables import PageTable
 from farmmap.scene.paper import TIMES_A4, Paper
 from farmmap.scene.scales import BAR_MM, ScaleBar, fitting_scale, scale_bar, tick_spacing, tick_values
 from farmmap.scene.scene import KeyEntry
-from farmmap.scene.styles import Theme
+from farmmap.scene.styles import TextStyle, Theme
 from farmmap.scene.view import Bounds, View
 
 MARGIN_MM = 10.0
@@ -32,6 +32,10 @@ INSIDE_MM = 3.0
 FRAME_LINE_MM = 0.4
 TICK_MM = 2.5
 ALSO = "Also on the map"
+DOT = "   ·   "
+"""Parts the pieces of a subtitle, which goes on in a second line from there."""
+
+BULLET, INDENT_MM = "•", 2.2
 CROWDED = 4
 """Lines from which a section of a key that follows another is set in two columns."""
 
@@ -60,6 +64,10 @@ class Content:
         Ground to show. [m]
     notes_title : str
         Heading of the notes.
+    notes_apart : bool
+        Whether each note begins on a line of its own, after a bullet, instead of all running on.
+    notes_large : bool
+        Whether notes are written as large as tables.
     notes_more : str
         What is said of notes that have no room, after how many they are; "" to say nothing.
     key_first : callable or None
@@ -80,6 +88,8 @@ class Content:
     north: tuple[str, ...]
     bounds: Bounds
     notes_title: str = "How this was worked out"
+    notes_apart: bool = False
+    notes_large: bool = False
     notes_more: str = ""
     key_first: Callable[[Type, float, float, float], Box] | None = None
     more_parts: Callable[[Type, float], tuple[Part, ...]] | None = None
@@ -253,23 +263,28 @@ def coordinate(letter: str, metres: float) -> str:
 
 
 def page_head(content: Content, type_: Type, width: float) -> Box:
-    """Return title and subtitle over the whole page; a long title is set smaller, then cut."""
+    """Return title and subtitle over the whole page; a long title is set smaller, a long subtitle in two lines."""
     points = next(
         (p for p in (17.0, 15.0, 13.0, 11.0) if type_.width(content.title, type_.style(p, "bold")) <= width), 11.0
     )
     style = type_.style(points, "bold")
-    base = style.size_mm * 0.95
-    below = base + type_.style(7.6).size_mm * 1.45
-    items = (
-        Text(0, base, elided(content.title, style, width, type_.width), style),
-        Text(
-            0,
-            below,
-            elided(content.subtitle, type_.style(7.6, faint=True), width, type_.width),
-            type_.style(7.6, faint=True),
-        ),
-    )
-    return Box("title", 0, 0, width, below + 1.0, items).placed(MARGIN_MM, MARGIN_MM)
+    base, small = style.size_mm * 0.95, type_.style(7.6, faint=True)
+    items = [Text(0, base, elided(content.title, style, width, type_.width), style)]
+    below = base + small.size_mm * 0.2
+    for line in _in_two(content.subtitle, small, width, type_.width):
+        below += small.size_mm * 1.25
+        items.append(Text(0, below, elided(line, small, width, type_.width), small))
+    return Box("title", 0, 0, width, below + 1.0, tuple(items)).placed(MARGIN_MM, MARGIN_MM)
+
+
+def _in_two(text: str, style: TextStyle, room: float, width: Width) -> list[str]:
+    """Return text that is too long for a line in two, broken where its pieces are parted."""
+    pieces = text.split(DOT)
+    if len(pieces) == 1 or width(text, style) <= room:
+        return [text]
+    fits = [kept for kept in range(1, len(pieces)) if width(DOT.join(pieces[:kept]), style) <= room]
+    kept = max(fits, default=1)
+    return [DOT.join(pieces[:kept]), DOT.join(pieces[kept:])]
 
 
 def _parts(content: Content, type_: Type, guess: int, paper: Paper) -> list[Part]:
@@ -316,18 +331,22 @@ def _keys(content: Content, type_: Type, metres: float) -> list[Part]:
 
 
 def _notes(content: Content, type_: Type, width: float, height: float) -> Box:
-    """How figures were worked out, as running text; where room is short the last sentences give way."""
+    """How figures were worked out, running on or each apart; where room is short the last sentences give way."""
     essential = content.essential
     said = (*((essential,) if essential else ()), *content.notes)
     least = 1 if essential else 0
     if not said:
         return Box("notes", 0, 0, width, 0, ())
-    tries = (
-        _headed("notes", content.notes_title, (" ".join(_kept(said, kept, content.notes_more)),), type_, width)
-        for kept in range(len(said), least, -1)
-    )
-    shortest = _headed("notes", content.notes_title, _kept(said, max(least, 1), content.notes_more), type_, width)
-    return next((made for made in tries if made.height <= height), shortest)
+
+    def made(kept: int) -> Box:
+        texts = _kept(said, kept, content.notes_more)
+        if not content.notes_apart:
+            return _headed("notes", content.notes_title, (" ".join(texts),) if kept > least else texts, type_, width)
+        style = type_.body if content.notes_large else type_.small
+        return _bulleted("notes", content.notes_title, texts, type_, style, width)
+
+    tries = (made(kept) for kept in range(len(said), least, -1))
+    return next((box for box in tries if box.height <= height), made(max(least, 1)))
 
 
 def _kept(said: tuple[str, ...], count: int, more: str) -> tuple[str, ...]:
@@ -346,3 +365,14 @@ def _headed(name: str, title: str, texts: tuple[str, ...], type_: Type, width: f
     items, high = paragraphs(texts, type_.small, width, type_.width)
     placed = tuple(item.moved(0, top) for item in items)
     return Box(name, 0, 0, width, top + high + 0.4, (Text(0, style.size_mm, title, style), *placed))
+
+
+def _bulleted(name: str, title: str, texts: tuple[str, ...], type_: Type, style: TextStyle, width: float) -> Box:
+    """Return texts under a heading, each after a bullet and set in from it."""
+    head, indent = type_.style(7.2, "bold"), INDENT_MM * type_.times
+    items, y = [Text(0, head.size_mm, title, head)], head.size_mm * 1.5
+    for text in texts:
+        (first, *rest), high = paragraphs((text,), style, width - indent, type_.width)
+        items += [replace(first, x=0.0, text=BULLET).moved(0, y), *(line.moved(indent, y) for line in (first, *rest))]
+        y += high + style.size_mm * 0.3
+    return Box(name, 0, 0, width, y + 0.4, tuple(items))

@@ -91,7 +91,7 @@ class MarkStyle:
     Attributes
     ----------
     shape : str
-        ``caution``, ``note``, ``ring`` or one of `farmmap.scene.symbols.SHAPES`.
+        ``caution``, ``note``, ``ring``, ``gate``, ``trough``, ``floodgate`` or one of `farmmap.scene.symbols.SHAPES`.
     line : str
         Colour of its outline.
     fill : str
@@ -100,6 +100,8 @@ class MarkStyle:
         Height. [mm]
     line_mm : float
         Weight of its outline. [mm]
+    core : str
+        Colour of what is drawn in it, such as the water of a trough.
     """
 
     shape: str
@@ -107,6 +109,7 @@ class MarkStyle:
     fill: str
     size_mm: float
     line_mm: float = 0.25
+    core: str = ""
 
 
 @dataclass(frozen=True)
@@ -352,6 +355,10 @@ def _marks(c: _Colours) -> dict[str, MarkStyle]:
         "building": MarkStyle("square", c.ink, c.building, 1.4, 0.15),
         "hazard": MarkStyle("caution", "#1E211D", "#F0E442", 3.2, 0.25),
         "notes": MarkStyle("note", c.ink, c.inside, 2.8, 0.22),
+        "strainer": MarkStyle("square", c.inside, c.fence, 1.5, 0.25),
+        "gate": MarkStyle("gate", c.fence, c.inside, 2.4, 0.35),
+        "floodgate": MarkStyle("floodgate", c.inside, c.water, 2.4, 0.25),
+        "trough": MarkStyle("trough", c.fence, c.inside, 2.4, 0.3, c.water),
         "tree picked": MarkStyle("ring", c.picked, "", 6.0, 0.7),
     }
 

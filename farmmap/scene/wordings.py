@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from functools import partial
 from operator import attrgetter
 
@@ -19,6 +20,12 @@ IMPORTANCE = {"blocks": 3.0, "creeks": 4.0, "hazards": 2.0, "notes": 1.5, "fence
 
 FARTHEST_M_PER_MM = {"fences": 2.5, "notes": 8.0, "tracks": 12.0}
 """Small things are named only when a millimetre shows no more ground than this. [m]"""
+
+SIGNED_M_PER_MM = 1.0
+"""Likewise for gates and troughs of a plan, whose signs say enough. [m]"""
+
+_PLANNED = {"blocks", "notes"}
+"""Layers whose things stand close together where they come from one plan."""
 
 _made: Remembered[tuple[Wording, ...]] = Remembered(24)
 
@@ -52,7 +59,7 @@ class _Row:
     """What one row was named by, and the wording."""
 
     shape: shapely.Geometry
-    of: tuple[str, float, TextStyle]
+    of: tuple[str, float, TextStyle, str]
     wording: Wording
 
 
@@ -63,6 +70,7 @@ _rows: dict[str, dict[int, _Row]] = {}
 def _wordings(farm: Farm, layer: str, theme: Theme) -> tuple[Wording, ...]:
     table = farm.tables[layer]
     names = table["heading" if layer == "notes" else "name"]
+    plans = table["plan"].to_list() if layer in _PLANNED else [""] * len(table)
     width = {"creeks": "channel_m", "tracks": "width_m"}.get(layer)
     widths = np.nan_to_num(table[width].to_numpy()) if width else np.zeros(len(table))
     kinds = (
@@ -72,18 +80,40 @@ def _wordings(farm: Farm, layer: str, theme: Theme) -> tuple[Wording, ...]:
     )
     before, rows = _rows.get(layer, {}), {}
     shapes = table["geometry"].to_numpy()
-    for id_, name, shape, wide, kind in zip(
-        table.index.tolist(), names.tolist(), shapes, widths.tolist(), kinds, strict=True
+    for id_, name, shape, wide, kind, plan in zip(
+        table.index.tolist(), names.tolist(), shapes, widths.tolist(), kinds, plans, strict=True
     ):
         if not name or shape is None:
             continue
-        of, was = (str(name), wide, theme.texts[kind]), before.get(id_)
+        of, was = (str(name), wide, theme.texts[kind], plan), before.get(id_)
         if was is not None and was.shape is shape and was.of == of:
             rows[id_] = was
         elif not shape.is_empty:
-            rows[id_] = _Row(shape, of, _wording(layer, str(name), _largest_part(shape), wide, theme.texts[kind]))
+            wording = _wording(layer, str(name), _largest_part(shape), wide, theme.texts[kind])
+            rows[id_] = _Row(shape, of, _close_by(wording, plan, shape) if plan else wording)
     _rows[layer] = rows
-    return tuple(row.wording for row in rows.values())
+    return (*(row.wording for row in rows.values()), *(_plan_names(rows.values()) if layer == "blocks" else ()))
+
+
+def _close_by(wording: Wording, plan: str, shape: shapely.Geometry) -> Wording:
+    """Return what a part of a plan is named where the map is close enough, as its parts lie side by side."""
+    if shape.geom_type == "Point":
+        return replace(wording, farthest_m_per_mm=SIGNED_M_PER_MM)
+    wide = 2 * float(shapely.length(shapely.maximum_inscribed_circle(shape, tolerance=0.1)))
+    text = wording.text.removeprefix(f"{plan}: ")
+    return replace(wording, text=text, farthest_m_per_mm=wide / wording.style.size_mm)
+
+
+def _plan_names(rows: Iterable[_Row]) -> Iterator[Wording]:
+    """Name each plan once, at its largest block, for all of its blocks."""
+    largest: dict[str, _Row] = {}
+    for row in rows:
+        plan = row.of[3]
+        if plan and (plan not in largest or row.shape.area > largest[plan].shape.area):
+            largest[plan] = row
+    for plan, row in largest.items():
+        middle = shapely.get_coordinates(shapely.shortest_line(row.shape, shapely.centroid(row.shape)))[:1]
+        yield replace(row.wording, text=plan, points=middle, farthest_m_per_mm=np.inf)
 
 
 def _largest_part(shape: shapely.Geometry) -> shapely.Geometry:

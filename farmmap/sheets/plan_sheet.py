@@ -29,13 +29,13 @@ from farmmap.scene.page_plan import farm_within, farm_without, planting_bounds, 
 from farmmap.scene.page_plan_detail import NAME as DETAIL
 from farmmap.scene.page_plan_detail import detail_box, detail_frame, detail_view
 from farmmap.scene.page_plan_key import planting_key
-from farmmap.scene.page_plan_tables import SEE, plan_tables
+from farmmap.scene.page_plan_tables import SEE, more_of_plan, plan_tables
 from farmmap.scene.page_second import SecondPage, second_page
 from farmmap.scene.page_stack import Part
 from farmmap.scene.paper import TIMES_A4, Paper
 from farmmap.scene.planting_layer import PlantingPicture, planting_picture
 from farmmap.scene.scene import LabelLayer, Scene
-from farmmap.scene.sheet_layout import Content, PagePlan, page_type
+from farmmap.scene.sheet_layout import DOT, Content, PagePlan, page_type
 from farmmap.scene.styles import Theme, theme, with_text
 from farmmap.scene.view import Bounds, View
 from farmmap.sheets.page import Inset, Sheet, SheetOptions
@@ -165,7 +165,8 @@ def compose_plan(farm: Farm, on: dt.date | None, plan: PlantingPlan, options: Sh
     def at_hand(ground: Bounds) -> _Set:
         local = farm_within(farm, ground)
         scene = build_scene(local, day, theme=look, hidden=options.hidden, margins=(), backdrops=backdrops)
-        return _set(papers, _content(local, day, report, picture, scene, bounds, options), scene, options.scale)
+        content = _content(local, day, report, picture, scene, bounds, options)
+        return _set(papers, content, report, scene, options.scale)
 
     made = at_hand(_wider(bounds))
     for _ in range(3):  # the key tells of what is on the map; how much that is depends on the room that the key takes
@@ -189,12 +190,16 @@ class _Set:
     second: SecondPage | None
 
 
-def _set(papers: list[Paper], content: Content, scene: Scene, scale: int | None) -> _Set:
+def _set(papers: list[Paper], content: Content, report: PlanReport, scene: Scene, scale: int | None) -> _Set:
     """Set all of it on one page; on two if it does not all fit, or the map is so much larger then."""
-    try:
-        one = best_page(papers, content, scale)
-    except BadInput:
-        one = None
+    one = None
+    for apart in (True, False):  # notes that run on take less room
+        try:
+            one = best_page(papers, replace(content, notes_apart=apart), scale)
+        except BadInput:
+            continue
+        if not _short(one.cut):
+            break
     zones = tuple(table for table in content.tables if table.name == "zones")
     first = replace(content, tables=zones, notes=(), essential=f"{content.essential} {ON_THE_SECOND}")
     page = best_page(papers, first, scale)
@@ -202,7 +207,8 @@ def _set(papers: list[Paper], content: Content, scene: Scene, scale: int | None)
         return _Set(one, content, scene, None)
     rest = tuple(table for table in content.tables if table.name != "zones")
     type_ = page_type(page.paper, theme("paper"), text_width_mm)
-    return _Set(page, first, scene, second_page(page.paper, replace(content, tables=rest), type_))
+    second = second_page(page.paper, replace(content, tables=rest), type_, more_of_plan(report, type_))
+    return _Set(page, first, scene, second)
 
 
 def _short(cut: tuple[str, ...]) -> list[str]:
@@ -244,7 +250,7 @@ def _content(
     notes = tuple(note if note.endswith(".") else f"{note}." for note in report.notes if note != GUIDANCE)
     return Content(
         title=options.title or plan.name,
-        subtitle=f"{_where(farm, plan)}   ·   recipe {plan.recipe.title}   ·   printed {in_words(printed)}",
+        subtitle=DOT.join((_where(farm, plan), f"recipe {plan.recipe.title}", f"printed {in_words(printed)}")),
         key=tuple(entry for entry in scene.key if entry.layer not in SAID_IN_WORDS),
         tables=plan_tables(report),
         notes=notes,
@@ -258,6 +264,7 @@ def _content(
         north=north_words(farm, bounds),
         bounds=bounds,
         notes_title="To know and to check",
+        notes_apart=True,
         notes_more=f"see {SEE}",
         key_first=partial(planting_key, plan, picture),
         more_parts=lambda type_, metres: (

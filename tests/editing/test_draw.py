@@ -121,11 +121,22 @@ def test_a_block_that_would_fall_into_pieces_is_refused_with_their_sizes(farm):
         block(farm, area((-50, 20), (300, 20), (300, 80), (-50, 80)))
 
 
-def test_a_crumb_beyond_a_neighbour_is_left_out_and_said(farm):
+def test_a_crumb_beyond_a_neighbour_is_left_out_and_not_worth_a_word(farm):
     proposed = block(farm, area((199.5, 50), (300, 50), (300, 150), (199.5, 150)))
     assert "was cut back" in " ".join(proposed.notes)
     thin = block(farm, area((-0.5, 99.5), (0.4, 99.5), (0.4, 200), (-0.5, 200)))
+    assert not any("left out" in note for note in thin.notes)
     carried_out(farm, thin)
+
+
+@pytest.mark.parametrize(("bars", "words"), [(1, None), (3, "3 slivers, together 1.8 m² beyond North Terrace")])
+def test_slivers_beyond_a_neighbour_are_told_of_in_one_line_when_they_come_to_something(farm, bars, words):
+    fingers = [corner for bar in range(bars) for corner in
+               ((20 + 30 * bar, 80), (20 + 30 * bar, -2), (20.3 + 30 * bar, -2), (20.3 + 30 * bar, 80))]  # fmt: skip
+    proposed = block(farm, area((0, 80), *fingers, (199, 80), (199, 160), (0, 160)))
+    said = [note for note in proposed.notes if "left out" in note]
+    assert len(said) == (words is not None)
+    assert words is None or words in said[0]
 
 
 def test_a_planned_block_may_lie_over_others(farm):

@@ -11,6 +11,7 @@ from farmmap.figures.margins import margins
 from farmmap.scene.build import build_scene
 from farmmap.scene.scene import LAYER_NAMES, AreaLayer, Chosen, CrownLayer, LabelLayer, LineLayer, MarkLayer, TreeLayer
 from farmmap.scene.styles import theme, with_text
+from tests.conftest import EAST, NORTH
 from tests.scene.made_farm import made_farm
 
 ON = dt.date(2025, 1, 1)
@@ -62,6 +63,17 @@ def test_the_lowest_and_the_highest_layers(hill_scene):
     assert names[0] == "ground"
     assert names[-1] == "labels"
     assert names.index("blocks") < names.index("creeks") < names.index("crowns") < names.index("trees")
+
+
+def test_gates_and_troughs_of_a_plan_have_signs_of_their_own_and_other_notes_do_not(farm):
+    headings = ["Gate, 4 m", "Trough", "Gate sags", "Slip"]
+    places = [shapely.Point(EAST + x, NORTH) for x in range(4)]
+    values = {"heading": headings, "plan": ["Sedge", "Sedge", "", "Sedge"], "geometry": places}
+    scene = build_scene(farm.with_tables(notes=shaped(TABLES["notes"], values, np.arange(1, 5), farm.grid)), ON)
+    drawn = {layer.style.shape: layer.ids.tolist() for layer in named(scene, "notes", MarkLayer)}
+    assert drawn == {"note": [3, 4], "gate": [1], "trough": [2]}
+    in_key = {entry.words: (entry.count, entry.sample.shape) for entry in scene.key if entry.layer == "notes"}
+    assert in_key == {"note": (2, "note"), "gate": (1, "gate"), "trough": (1, "trough")}
 
 
 def test_creeks_run_with_the_water():

@@ -7,6 +7,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from farmmap.farm.farm import shaped
+from farmmap.farm.schema import BLOCKS, NOTES
 from farmmap.scene.build import build_scene
 from farmmap.scene.labels import EDGE_MM, place
 from farmmap.scene.scene import LabelLayer, Wording
@@ -123,3 +125,38 @@ def test_corners_keep_the_size_of_the_label(angle, width, height):
     corners = Label("x", STYLES["tags"], 50, 40, width, height, angle).corners()
     assert shapely.Polygon(corners).area == pytest.approx(width * height)
     assert corners.mean(axis=0) == pytest.approx([50, 40])
+
+
+def planted_strips():
+    """A farm whose blocks are eight strips of one plan along a line, 2 m wide, with a gate and a trough."""
+    farm = made_farm(0, 0)
+    west, south = farm.bounds()[:2]
+    names = [
+        f"Lower Sedge: {zone}, {bank}" for bank in ("left", "right") for zone in ("Edge", "Bank", "Upper", "Grass")
+    ]
+    strips = [shapely.box(west + 100, south + 300 + 2 * row, west + 160, south + 302 + 2 * row) for row in range(8)]
+    blocks = shaped(
+        BLOCKS, {"name": names, "plan": ["Lower Sedge"] * 8, "geometry": strips}, np.arange(1, 9), farm.grid
+    )
+    places = [shapely.Point(west + 110, south + 320), shapely.Point(west + 150, south + 330)]
+    values = {"heading": ["Gate, 4 m", "Trough"], "plan": ["Lower Sedge"] * 2, "geometry": places}
+    return farm.with_tables(blocks=blocks, notes=shaped(NOTES, values, np.arange(1, 3), farm.grid))
+
+
+def test_a_plan_is_named_once_and_its_zones_where_there_is_room_in_them():
+    farm = planted_strips()
+    scene = build_scene(farm, ON, theme="paper")
+    x, y = shapely.get_coordinates(farm.blocks.geometry.iloc[4].centroid)[0]
+
+    def named(metres_per_mm):
+        view = View(x, y, metres_per_mm, 250.0, 180.0)
+        labels = labels_of(scene, view)
+        assert_apart_and_inside(labels, view)
+        return [label.text.replace("\n", " ") for label in labels]
+
+    for metres_per_mm in (1.0, 3.0):
+        said = named(metres_per_mm)
+        assert said.count("Lower Sedge") == 1
+        assert not {"Edge, left", "Edge, right", "Grass, right"} & set(said)
+        assert ("Trough" in said) == (metres_per_mm == 1.0)
+    assert {"Edge, right", "Upper, left", "Lower Sedge"} <= set(named(0.3))

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pdfplumber
@@ -41,7 +41,7 @@ from farmmap.scene.paper import PAPERS
 from farmmap.scene.planting_layer import HATCHES, ZONE_COLOURS
 from farmmap.scene.scales import SERIES
 from farmmap.scene.scene import LineLayer, TreeLayer
-from farmmap.scene.sheet_layout import MARGIN_MM
+from farmmap.scene.sheet_layout import BULLET, MARGIN_MM
 from farmmap.sheets.page import SheetOptions
 from farmmap.sheets.plan_sheet import YEARS, compose_kept, compose_plan
 from farmmap.sheets.write import picture, write_sheet
@@ -197,7 +197,7 @@ def test_what_has_no_room_beside_the_map_stands_on_a_second_page(farm, plan, tmp
     sheet = compose_plan(farm, ON, many, options("A4", landscape=False))
     assert "two pages" in sheet.words
     names = {box.name for box in sheet.second}
-    assert names == {"title", "order", "fence", "costs", "cover", "notes"}
+    assert {"title", "order", "fence", "costs", "cover", "notes"} <= names <= {*ON_SECOND}
     assert not names & {box.name for box in sheet.plan.boxes} - {"title", "notes"}
     assert "on the second page" in words(sheet)
     on_second = [item.text for box in sheet.second for item in box.items if isinstance(item, Text)]
@@ -216,6 +216,54 @@ def test_what_has_no_room_beside_the_map_stands_on_a_second_page(farm, plan, tmp
     assert "plant 29" in second
     write_sheet(sheet, tmp_path / "plan.png")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["plan-2.png", "plan.pdf", "plan.png"]
+
+
+ON_SECOND = ("title", "order", "fence", "costs", "cover", "calendar", "cost lines", "notes")
+
+
+def on_second(sheet, name):
+    return [item for box in sheet.second if box.name == name for item in box.items if isinstance(item, Text)]
+
+
+def test_a_second_page_with_room_tells_the_work_by_month_and_every_cost_and_each_note_apart(farm, plan):
+    many = crowded(plan, 12)
+    sheet = compose_plan(farm, ON, many, options("A4", landscape=False))
+    assert {box.name for box in sheet.second} == {*ON_SECOND}
+    report = plan_report(many)
+    calendar = " ".join(item.text for item in on_second(sheet, "calendar"))
+    assert all(work.when in calendar for work in report.calendar.works)
+    costs = [item.text for item in on_second(sheet, "cost lines")]
+    assert [line.words for line in report.costs.lines if line.words not in costs] == []
+    notes = on_second(sheet, "notes")
+    bullets = [item for item in notes if item.text == BULLET]
+    assert len(bullets) > 4
+    assert {item.style for item in notes[1:]} == {on_second(sheet, "calendar")[1].style}  # as large as the tables
+    assert all(
+        item.text.endswith((".", "?")) for item, after in pairwise(notes) if after.text == BULLET and item != notes[0]
+    )
+
+
+def test_notes_are_written_smaller_and_what_is_more_left_out_before_anything_is_cut(farm, plan):
+    pages = [compose_plan(farm, ON, crowded(plan, many), options("A4", landscape=False)) for many in (12, 75)]
+    extras = [len({"calendar", "cost lines"} & {box.name for box in sheet.second}) for sheet in pages]
+    assert extras[0] == 2
+    assert extras == sorted(extras, reverse=True)
+    assert extras[-1] < 2
+    whole = [sheet for sheet, more in zip(pages, extras, strict=True) if more]
+    assert not any("plants to order" in message for sheet in whole for message in sheet.messages)
+
+
+@pytest.mark.parametrize("landscape", [False, True])
+def test_a_subtitle_too_long_for_a_line_goes_on_in_a_second(farm, plan, landscape):
+    long = crowded(
+        replace(plan, recipe=replace(plan.recipe, title="Sedges, flax and tōtara for the wet side " * 3)), 30
+    )
+    sheet = compose_plan(farm, ON, long, options("A4", landscape=landscape))
+    for boxes in (sheet.plan.boxes, sheet.second):
+        (head,) = [box for box in boxes if box.name == "title"]
+        said = " ".join(item.text for item in head.items)
+        assert "printed 25 November 2026" in said
+        assert all(item.y <= head.y + head.height for item in head.items)
 
 
 def test_what_has_no_room_at_all_is_left_out_with_a_word(farm, plan):

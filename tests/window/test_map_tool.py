@@ -150,6 +150,24 @@ def test_the_key_folds_when_a_small_map_is_worked_on_and_opens_by_a_click_only(h
     assert opened.key_view.fold.isChecked()
 
 
+def test_the_whole_farm_takes_the_room_of_a_folded_key_unless_the_map_was_moved(hand, opened):
+    opened.resize(1024, 640)
+    hand.settle()
+    opened.map_view.whole_farm()
+    beside = opened.map_view.view
+    opened.key_view.fold.click()
+    alone = opened.map_view.view
+    west, _, east, _ = opened.session.farm.bounds()
+    assert alone.metres_per_mm < beside.metres_per_mm
+    assert alone.centre_x == pytest.approx((west + east) / 2)
+    opened.key_view.fold.click()
+    assert opened.map_view.view == beside
+    opened.map_view.pan(3.0, 0.0)
+    moved = opened.map_view.view
+    opened.key_view.fold.click()
+    assert opened.map_view.view == moved
+
+
 def test_a_corner_that_is_still_being_nudged_is_in_the_file_after_the_window_closes(hand, opened):
     path = opened.session.path
     hand.take("Reshape")

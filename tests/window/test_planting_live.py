@@ -232,3 +232,26 @@ def test_about_figures_are_those_of_the_same_creek_and_plants(planned):
     assert not len(elsewhere.picture.x)
     closer = sketched_out(wider.with_zone(0, between_m=wider.recipe.zones[0].between_m / 2), last)
     assert closer.about.cover == (), "what is planted closer comes under crowns sooner"
+
+
+def test_the_key_tells_the_signs_of_the_plans_fence_while_it_is_planned(planned):
+    key = planned.window.key_view
+
+    def told():
+        return {words.removeprefix("/"): label.text() for words, label in key._counts.items() if words[0] == "/"}
+
+    fences = planned.plan.fences
+    assert {"new fence", "strainer post"} <= set(told())
+    for sign, places in (("gate", "gates"), ("floodgate", "floodgates"), ("trough", "troughs")):
+        count = sum(len(getattr(fence, places)) for fence in fences)
+        assert told().get(sign, "0") == str(count)
+    recipe = planned.live.draft.recipe
+    planned.live.change(planned.live.draft.with_recipe(fence=replace(recipe.fence, wanted=False)))
+    planned.settle()
+    assert told() == {}
+    planned.live.change(planned.live.draft.with_recipe(fence=recipe.fence))
+    planned.settle()
+    assert "new fence" in told()
+    planned.take("Pick")
+    assert told() == {}
+    assert "blocks" in key.ticks

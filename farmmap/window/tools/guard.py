@@ -15,6 +15,7 @@ HOOKS: dict[str, object] = {
     "answers": (),
     "options": None,
     "beside": None,
+    "key": (),
     "pressed": True,
     "dragged": None,
     "released": None,

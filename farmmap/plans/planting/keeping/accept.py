@@ -247,10 +247,7 @@ def _blocks(farm: Farm, plan: PlantingPlan, name: str) -> pd.DataFrame:
     strips = [(strip, polygons_only(shapely.make_valid(strip.outline))) for strip in plan.strips]
     strips = [(strip, outline) for strip, outline in strips if not outline.is_empty]
     zones = [plan.recipe.zones[strip.zone] for strip, _ in strips]
-    called = [
-        f"{zone.name}, {bank_words(SIDES[strip.side])}, {plan.stretch.creek}"
-        for zone, (strip, _) in zip(zones, strips, strict=True)
-    ]
+    called = [f"{name}: {zone.name}, {SIDES[strip.side]}" for zone, (strip, _) in zip(zones, strips, strict=True)]
     values: dict[str, Any] = {
         "name": _free(farm, "blocks", called),
         "purpose": [zone.reason or plan.recipe.purpose for zone in zones],
