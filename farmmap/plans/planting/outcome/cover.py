@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import crown_map
 from farmmap.figures.canopy import Canopy
@@ -151,7 +152,7 @@ def expected_cover(
     )
     notes = (
         "Cover: ground under crowns of trees and shrubs, each spot counted once; low growth is told apart.",
-        f"Crowns that stand there on {there.on.isoformat()} are counted as they are; every new plant is taken to live.",
+        f"Crowns that stand there on {in_words(there.on)} are counted as they are; every new plant is taken to live.",
         *(("Counted at sample places, right within about 1 % of the ground.",) if quick else ()),
         *sizes.notes,
     )
