@@ -13,6 +13,7 @@ from shapely import LineString, box
 
 from farmmap.farm.farm import Farm, new_farm, shaped
 from farmmap.farm.schema import TABLES
+from tests.place import EAST, NORTH
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # tests need no screen; set it to see the windows
 
@@ -27,10 +28,6 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     if importlib.util.find_spec("pytestqt") is None:
         for name in ("qt_api", "qt_log_ignore", "qt_log_level_fail"):
             parser.addini(name, "setting of pytest-qt, which is not installed here")
-
-
-EAST, NORTH = 1_812_000.0, 5_478_000.0
-"""A place on the New Zealand grid for small invented farms."""
 
 
 @pytest.fixture(autouse=True)

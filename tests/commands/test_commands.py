@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from farmmap.commands import main
 from farmmap.figures.catalogue import CATALOGUE
 from farmmap.files.farm_file import read_farm, write_farm
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 BLOCK_KEYS = {
     "name", "gross_area_ha", "net_area_ha", "stems", "stems_per_ha", "basal_area_m2_per_ha", "qmd_cm",

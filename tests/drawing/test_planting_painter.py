@@ -16,7 +16,7 @@ from farmmap.scene.planting_layer import HATCHES, ZONE_COLOURS, planting_picture
 from farmmap.scene.styles import theme
 from farmmap.scene.symbols import species_symbols
 from farmmap.scene.view import View
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 LOOK = theme("light")
 DOTS = 4.0

@@ -11,7 +11,7 @@ import shapely
 from farmmap.editing.proposed import Proposed
 from farmmap.farm.farm import Farm, new_farm, shaped
 from farmmap.farm.schema import TABLES
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 SIDE_M = 40.0
 """Side of the blocks of a random farm, before their corners are moved about."""

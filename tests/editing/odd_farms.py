@@ -9,8 +9,8 @@ import shapely
 
 from farmmap.farm.farm import Farm, new_farm, shaped
 from farmmap.farm.schema import TABLES
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, at, line, put
+from tests.place import EAST, NORTH
 
 NUMBERS = (0, -1, 1e-12, 0.0004, 7.5, 1e18, -1e18, 1e308, float("nan"), float("inf"), -float("inf"), 2**63, 2**70)
 """Numbers that a slip of the finger or of a device may give."""

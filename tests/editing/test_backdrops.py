@@ -6,8 +6,8 @@ import pytest
 from farmmap.editing.backdrops import backdrop_added, backdrop_changed, backdrop_removed
 from farmmap.errors import BadInput
 from farmmap.files.farm_file import read_farm, write_edit, write_farm
-from tests.conftest import EAST, NORTH
 from tests.files.raster_files import north_up, raster_file
+from tests.place import EAST, NORTH
 
 
 @pytest.fixture

@@ -7,8 +7,8 @@ import shapely
 
 from farmmap.editing.blocks import gap_filled, hole_cut, merged, split
 from farmmap.errors import BadInput
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, carried_out, line, overlaps_m2, put, unshared_corners
+from tests.place import EAST, NORTH
 
 
 def blocks_of(farm, *shapes, **values):

@@ -7,8 +7,8 @@ import shapely
 
 from farmmap.editing.corners import corner_near, corners_of, edge_near
 from farmmap.errors import BadInput
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, line, put
+from tests.place import EAST, NORTH
 
 
 def test_corners_of_a_block_are_counted_without_the_closing_one(farm):

@@ -10,8 +10,8 @@ from farmmap.editing.draw import drawn, shape_from_corners
 from farmmap.editing.shared_edges import with_corners_at
 from farmmap.editing.words import begins_with, with_kind
 from farmmap.errors import BadInput
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, at, carried_out, line, put, unshared_corners
+from tests.place import EAST, NORTH
 
 
 def block(farm, shape, **values):

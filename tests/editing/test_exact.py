@@ -13,7 +13,7 @@ from farmmap.editing.exact import place_from_words
 from farmmap.editing.ground import area_m2, bearing_deg, grid_bearing_deg, length_m
 from farmmap.errors import BadInput
 from farmmap.farm.grids import Grid
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 GRID = Grid(2193)
 LOCAL = Grid(2193, local=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from farmmap.editing.history import History
 from farmmap.editing.reshape import rows_removed
 from farmmap.editing.trees import tree_placed
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import same_tables
+from tests.place import EAST, NORTH
 
 
 def test_nothing_to_undo_at_first():

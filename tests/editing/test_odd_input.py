@@ -32,9 +32,9 @@ from farmmap.farm.farm import Farm
 from farmmap.farm.schema import TABLES
 from farmmap.files.farm_file import read_farm, write_farm
 from farmmap.files.farm_writer import FarmWriter
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, carried_out, existing_blocks, line, same_tables
 from tests.editing.odd_farms import DAYS, FARMS, NUMBERS, ROWS, SHAPES, TABLE_NAMES, THINGS, WORDS
+from tests.place import EAST, NORTH
 
 anything = st.sampled_from([*NUMBERS, *WORDS, *DAYS, *THINGS])
 numbers = st.one_of(st.floats(-300, 300), st.sampled_from([*NUMBERS, *WORDS, *THINGS]))

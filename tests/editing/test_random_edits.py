@@ -22,8 +22,8 @@ from farmmap.editing.trees import fields_changed, pruned_to, tree_placed, trees_
 from farmmap.errors import BadInput
 from farmmap.figures.after_edit import carry_over
 from farmmap.figures.blocks import block_figures
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import forgotten, overlaps_m2, random_farm, same_tables, same_values, unshared_corners
+from tests.place import EAST, NORTH
 
 ON = dt.date(2021, 1, 1)
 

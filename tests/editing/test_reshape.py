@@ -8,8 +8,8 @@ import shapely
 from farmmap.editing.corners import corner_near, corners_of, edge_near
 from farmmap.editing.reshape import corner_added, corner_moved, corner_removed, rows_removed, shape_moved
 from farmmap.errors import BadInput
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, carried_out, line, overlaps_m2, put, unshared_corners
+from tests.place import EAST, NORTH
 
 
 def corner(farm, x, y, table="blocks", row=None):

@@ -17,8 +17,8 @@ from farmmap.editing.shared_edges import (
 )
 from farmmap.editing.trees import trees_moved
 from farmmap.errors import BadInput
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import area, at, line, put
+from tests.place import EAST, NORTH
 
 
 def test_blocks_are_laid_out_once_for_a_table(farm):

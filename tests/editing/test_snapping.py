@@ -8,8 +8,8 @@ import shapely
 from farmmap.editing import corners as corners_module
 from farmmap.editing.snapping import Snapper
 from farmmap.editing.trees import trees_moved
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import at, line, put
+from tests.place import EAST, NORTH
 
 
 def snap(farm, x, y, within_m=2.0, **options):

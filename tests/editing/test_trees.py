@@ -18,8 +18,9 @@ from farmmap.editing.trees import (
     trees_removed,
 )
 from farmmap.errors import BadInput
-from tests.conftest import EAST, NORTH, days
+from tests.conftest import days
 from tests.editing.made_farms import area, carried_out, overlaps_m2, put, unshared_corners
+from tests.place import EAST, NORTH
 
 # --- placed, moved, removed ---
 

@@ -8,7 +8,8 @@ from farmmap.errors import BadInput, FarmmapError
 from farmmap.farm.edits import Edit, rows_changed, rows_put_in, rows_taken_away
 from farmmap.farm.farm import Farm, Settings, next_ids, shaped
 from farmmap.farm.schema import TABLES
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
+from tests.place import EAST, NORTH
 
 FIRST = small_farm()
 

@@ -6,7 +6,7 @@ import pytest
 from farmmap.errors import GridError
 from farmmap.farm.farm import Farm
 from farmmap.farm.grids import LON_LAT, farm_grid, parse_grid, transform
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 
 def degrees(d, m, s):

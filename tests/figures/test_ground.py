@@ -15,8 +15,9 @@ from farmmap.figures.creek_heights import CreekHeights
 from farmmap.figures.ground import BRIEF, COLUMNS, ground_figures
 from farmmap.files.raster_reading import heights_under
 from farmmap.files.rasters import look_at
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
 from tests.files.raster_files import raster_file
+from tests.place import EAST, NORTH
 
 
 def over(farm, rise, cell=4.0, beyond=100.0):

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from farmmap.figures import united as of_united
 from farmmap.figures.united import united, without_on_a_grid
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 ONE_END = ("542F0ECE8C6E13C02762026EEF14FE3F", "552F0ECE8C6E13C02862026EEF14FE3F")
 OTHER_END = "A798ED98DAF131C0D8294A9154C81B40"

@@ -14,7 +14,8 @@ from shapely import LineString, box
 from farmmap.farm.edits import Change, Edit
 from farmmap.farm.farm import Farm, Settings, new_farm, next_ids, shaped
 from farmmap.farm.schema import TABLES
-from tests.conftest import EAST, NORTH, days
+from tests.conftest import days
+from tests.place import EAST, NORTH
 
 BLOCKS_A_SIDE, TREES = 4, 600
 SIDE_M = 100.0

@@ -9,7 +9,7 @@ from farmmap.farm.farm import shaped
 from farmmap.farm.schema import TABLES
 from farmmap.files.checks import check_farm, farm_findings
 from farmmap.files.farm_file import write_farm
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 
 def changed(farm, table, **columns):

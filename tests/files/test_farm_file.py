@@ -19,7 +19,7 @@ from farmmap.farm.edits import Edit, rows_changed, rows_put_in, rows_taken_away
 from farmmap.farm.farm import Farm, Settings, new_farm, next_ids, shaped
 from farmmap.farm.schema import SCHEMA_VERSION, TABLES, Geometry, Kind
 from farmmap.files.farm_file import read_farm, write_edit, write_farm
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from farmmap.farm.farm import new_farm, shaped
 from farmmap.farm.schema import TABLES
 from farmmap.files.checks import farm_findings
 from farmmap.files.flow import meeting_head_on
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 
 def creeks(*lines, names=None, flows=None):

@@ -14,9 +14,9 @@ from farmmap.farm.schema import TABLES
 from farmmap.files import farm_tables, geopackage
 from farmmap.files.checks import check_farm
 from farmmap.files.farm_file import read_farm, write_edit, write_edit_beside, write_farm
-from tests.conftest import EAST, NORTH
 from tests.files.random_edits import first_farm, next_edit
 from tests.files.test_killed import same
+from tests.place import EAST, NORTH
 
 
 def triggers(path):

@@ -7,7 +7,7 @@ import numpy as np
 from farmmap.farm.farm import shaped
 from farmmap.farm.schema import BACKDROPS
 from farmmap.files.raster_backdrops import bounds_around, path_of, path_text, with_paths_from
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 
 def test_paths_inside_the_farms_folder_are_written_from_there_and_others_in_full(tmp_path):

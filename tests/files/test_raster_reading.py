@@ -13,8 +13,8 @@ from farmmap.farm.grids import Grid, transform
 from farmmap.files import raster_reading
 from farmmap.files.raster_reading import heights_at, heights_under, pictures
 from farmmap.files.rasters import look_at
-from tests.conftest import EAST, NORTH
 from tests.files.raster_files import laid, north_up, raster_file, turned
+from tests.place import EAST, NORTH
 
 NZTM = Grid(2193)
 

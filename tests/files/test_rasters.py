@@ -8,8 +8,8 @@ from rasterio.control import GroundControlPoint
 from farmmap.errors import BadInput
 from farmmap.farm.grids import Grid
 from farmmap.files.rasters import look_at
-from tests.conftest import EAST, NORTH
 from tests.files.raster_files import laid, north_up, raster_file, turned
+from tests.place import EAST, NORTH
 
 NZTM = Grid(2193)
 PLAIN = np.full((3, 20, 30), 90, np.uint8)

@@ -15,9 +15,10 @@ from farmmap.files import farm_tables
 from farmmap.files.checks import check_farm
 from farmmap.files.farm_file import read_farm, write_edit, write_edit_beside, write_farm
 from farmmap.files.farm_writer import FarmWriter
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
 from tests.files.test_farm_writer import noted
 from tests.files.test_killed import same
+from tests.place import EAST, NORTH
 
 
 def version_of(path):

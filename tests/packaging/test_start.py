@@ -135,6 +135,15 @@ def test_a_benchmark_that_is_not_there_is_answered_with_those_that_are(capsys):
     assert all(path.name.removesuffix("_speed.py") in said for path in start.BENCHMARKS.glob("*_speed.py"))
 
 
+@pytest.mark.parametrize("script", sorted(start.BENCHMARKS.glob("*_speed.py")), ids=lambda path: path.stem)
+def test_benchmarks_need_nothing_that_only_tests_have(script):
+    without = "import runpy, sys; sys.modules.update(dict.fromkeys(['pytest', 'hypothesis', 'pytestqt']))"
+    beside = f"sys.path.insert(0, {str(script.parent)!r})"  # as when the script itself is run
+    command = f"{without}; {beside}; runpy.run_path({str(script)!r})"
+    done = subprocess.run([sys.executable, "-c", command], check=False, capture_output=True, text=True)
+    assert not done.returncode, done.stderr
+
+
 def test_every_room_of_tests_is_run():
     rooms = {path.relative_to(CHECKOUT / "tests").parts[0] for path in (CHECKOUT / "tests").rglob("test_*.py")}
     assert rooms == {*start.BELOW_QT, *start.WITH_QT}

@@ -7,7 +7,7 @@ import shapely
 from hypothesis import strategies as st
 from shapely import LineString, Point
 
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.plans.meanders import sine_generated_creek, wandering_creek
 
 wanderings = st.builds(

@@ -11,7 +11,7 @@ from shapely import LineString, MultiLineString, box
 from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan, Plants, Strip
 from farmmap.plans.planting.recipes.recipe import Kin, Recipe, StockOrder, WidthRule, Zone
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 
 def counted_plan(

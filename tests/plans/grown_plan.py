@@ -10,7 +10,7 @@ import shapely
 from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import PlantingPlan, Plants, Strip
 from farmmap.plans.planting.recipes.recipe import Kin, PlantKind, Recipe, WidthRule, Zone
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 SEDGE = PlantKind("SEDG", "sedge", form="sedge", years=(1, 3), crown_m=(0.4, 0.9), height_m=(0.5, 0.9))
 SHRUB = PlantKind("SHRU", "shrub", form="shrub", years=(1, 5, 10), crown_m=(0.4, 1.8, 3.0), height_m=(0.6, 2.0, 4.0))

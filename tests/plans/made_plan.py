@@ -9,7 +9,7 @@ from farmmap.farm.farm import Farm
 from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan, Plants, Strip
 from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Recipe, WidthRule, Zone
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 RECIPE = Recipe(
     "Sedge and tōtara",

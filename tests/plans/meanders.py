@@ -18,7 +18,7 @@ from shapely import LineString
 
 from farmmap.farm.farm import Farm, new_farm, shaped
 from farmmap.farm.schema import TABLES
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 DATA = Path(__file__).parents[1] / "outside" / "data" / "seine_lines.csv"
 RIVER_LINES = (1, 2, 3)

@@ -24,7 +24,8 @@ from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Pattern, Recip
 from farmmap.plans.planting.recipes.recipe_file import read_recipe
 from farmmap.resource_files import sample_farm_path
 from farmmap.scene.backdrops import find_backdrops
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
+from tests.place import EAST, NORTH
 from tests.plans.any_creek import likely_creeks
 from tests.plans.meanders import RIVER_LINES, creek_farm, seine_creek, sine_generated_creek, wandering_creek
 from tests.plans.plan_checks import DENSITY, assert_sound, counted, of_one_zone, slope

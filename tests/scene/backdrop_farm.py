@@ -4,8 +4,9 @@ import numpy as np
 
 from farmmap.farm.farm import Farm, shaped
 from farmmap.farm.schema import BACKDROPS
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
 from tests.files.raster_files import north_up, raster_file
+from tests.place import EAST, NORTH
 
 
 def with_backdrops(farm: Farm, **columns) -> Farm:

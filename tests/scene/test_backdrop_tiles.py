@@ -15,8 +15,8 @@ from farmmap.scene import backdrop_tiles
 from farmmap.scene.backdrop_tiles import TILE, BackdropTiles, tiles_of
 from farmmap.scene.raster_layer import RasterLayer
 from farmmap.scene.view import View
-from tests.conftest import EAST, NORTH
 from tests.files.raster_files import north_up, raster_file
+from tests.place import EAST, NORTH
 
 
 @pytest.fixture

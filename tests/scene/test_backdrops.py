@@ -10,8 +10,8 @@ from farmmap.farm.schema import BACKDROPS
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.raster_layer import RasterLayer
-from tests.conftest import EAST, NORTH
 from tests.files.raster_files import north_up, raster_file
+from tests.place import EAST, NORTH
 from tests.scene.backdrop_farm import backdrop_farm, with_backdrops
 
 ON = dt.date(2021, 1, 1)

@@ -11,7 +11,7 @@ from farmmap.figures.margins import margins
 from farmmap.scene.build import build_scene
 from farmmap.scene.scene import LAYER_NAMES, AreaLayer, Chosen, CrownLayer, LabelLayer, LineLayer, MarkLayer, TreeLayer
 from farmmap.scene.styles import theme, with_text
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.scene.made_farm import made_farm
 
 ON = dt.date(2025, 1, 1)

@@ -7,7 +7,7 @@ from farmmap.figures.margins import margins
 from farmmap.figures.standing import standing
 from farmmap.scene.pick import PICKED_LAYERS, everything_at, pick
 from farmmap.scene.scene import Chosen
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 ON = dt.date(2021, 1, 1)
 

@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QFileDialog
 
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.window.tool_hand import LEFT, WAIT_MS, Hand
 
 

@@ -8,8 +8,8 @@ from PySide6.QtCore import Qt
 
 from farmmap.files.farm_file import read_farm, write_farm
 from farmmap.window.backdrop_dialog import BackdropDialog
-from tests.conftest import EAST, NORTH
 from tests.files.raster_files import north_up, raster_file
+from tests.place import EAST, NORTH
 from tests.scene.backdrop_farm import backdrop_farm
 from tests.window.conftest import WAIT_MS
 

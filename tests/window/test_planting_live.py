@@ -8,7 +8,7 @@ import pytest
 from farmmap.errors import BadInput
 from farmmap.plans.planting.recipes.recipe import StockOrder
 from farmmap.window.tools.planting import live, workings
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.window.planter import left_bank, taken_up
 from tests.window.tool_hand import LEFT, NONE, WAIT_MS
 

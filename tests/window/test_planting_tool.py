@@ -13,7 +13,7 @@ from farmmap.plans.planting.keeping.kept import kept_plans
 from farmmap.window.menus import KEYS
 from farmmap.window.tools.kinds import PLANT
 from farmmap.window.tools.pick import PickTool
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.window.planter import answered, left_bank, taken_up
 from tests.window.tool_hand import LEFT, NONE
 

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPoint, Qt
 
 from farmmap.window.tools.draw import DrawTool
 from farmmap.window.tools.pick import PickTool
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.window.tool_hand import Hand
 
 SHIFT, CTRL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier

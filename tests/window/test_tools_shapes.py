@@ -7,7 +7,8 @@ from PySide6.QtCore import Qt
 
 from farmmap.files.farm_file import write_farm
 from farmmap.window.tools.reshape import ReshapeTool
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
+from tests.place import EAST, NORTH
 from tests.window.tool_hand import Hand
 
 SHIFT, CTRL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier

@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 from farmmap.farm.farm import Farm
 from farmmap.files.farm_file import read_farm
 from farmmap.window.farm_window import FarmWindow
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 LEFT = Qt.MouseButton.LeftButton
 NONE = Qt.KeyboardModifier.NoModifier

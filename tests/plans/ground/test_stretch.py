@@ -14,7 +14,8 @@ from farmmap.errors import BadInput
 from farmmap.farm.farm import new_farm
 from farmmap.figures.creek_lines import creeks_of
 from farmmap.plans.planting.ground.stretch import Stretch, chainage_m, creek_length_m, find_part, piece_of, place_at
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
+from tests.place import EAST, NORTH
 from tests.plans.meanders import creek_farm, sine_generated_creek, wandering_creek
 
 NAME = "Sedge Creek"

@@ -19,7 +19,7 @@ from farmmap.plans.planting.ground.stretch import CreekPart, Stretch, find_part
 from farmmap.plans.planting.ground.strips import bands, bank_of, margin_ground, zone_reach
 from farmmap.plans.planting.ground.widths import BankWidths, steady
 from farmmap.plans.planting.recipes.recipe import Zone
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.plans.any_creek import any_creeks, islanded, meanders, wanderings
 from tests.plans.beside import beside, spots
 from tests.plans.meanders import RIVER_LINES, creek_farm, seine_creek, sine_generated_creek, wandering_creek

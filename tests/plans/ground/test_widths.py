@@ -18,7 +18,7 @@ from farmmap.plans.planting.ground.strips import margin_ground
 from farmmap.plans.planting.ground.widths import CHANGE, BankWidths, bank_widths
 from farmmap.plans.planting.recipes.recipe import Step, WidthRule
 from farmmap.plans.planting.recipes.rules import rule_sets, rule_sets_from_text
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.plans.meanders import creek_farm, wandering_creek
 
 NAME = "Sedge Creek"

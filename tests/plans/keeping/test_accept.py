@@ -23,9 +23,9 @@ from farmmap.plans.planting.keeping.kept import plan_called, plan_kept
 from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, PlantKind
 from farmmap.scene.build import build_scene
 from farmmap.scene.scene import PLANNED, TreeLayer
-from tests.conftest import EAST, NORTH
 from tests.editing.made_farms import same_tables
 from tests.files.test_killed import same
+from tests.place import EAST, NORTH
 from tests.plans.made_plan import RECIPE, made_plan
 
 ON, PLANTED = dt.date(2026, 7, 1), dt.date(2027, 6, 15)

@@ -19,7 +19,8 @@ from farmmap.plans.planting.outcome.before_after import BEFORE, BeforeAfter, bef
 from farmmap.plans.planting.outcome.cover import expected_cover
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.recipe import PlantKind
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
+from tests.place import EAST, NORTH
 from tests.plans.grown_plan import KINDS, Listed, creek_plan, plan_with
 
 FARM = small_farm()

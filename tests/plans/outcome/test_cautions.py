@@ -15,7 +15,7 @@ from farmmap.plans.planting.outcome.report import plan_report
 from farmmap.plans.planting.outcome.words import plan_as_text
 from farmmap.plans.planting.places.clearings import WORDS
 from farmmap.plans.planting.recipes.recipe_file import recipe_from_text
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 RECIPE = """
 [[width]]

@@ -20,7 +20,7 @@ from farmmap.plans.planting.outcome.cover_points import near_pairs, points_insid
 from farmmap.plans.planting.outcome.growth import sizes_at
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.recipe import PlantKind
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.plans.grown_plan import KINDS, Listed, creek_plan, plan_with
 
 BARE = new_farm("Bare", "EPSG:2193")

@@ -16,7 +16,7 @@ from farmmap.plans.planting.make import make_plan
 from farmmap.plans.planting.outcome.order import bought, counted, materials, order_lines, price_of, with_losses
 from farmmap.plans.planting.outcome.report import plan_report, plan_values
 from farmmap.plans.planting.recipes.recipe import FenceWish, Kin, Pattern, Recipe, StockOrder, WidthRule, Zone
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.plans.counted_plan import counted_plan, fence
 from tests.plans.meanders import creek_farm
 

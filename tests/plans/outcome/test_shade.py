@@ -25,7 +25,7 @@ from farmmap.plans.planting.outcome.shade import (
     sun_through_day,
     water_of,
 )
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 
 SOLSTICE = 23.44
 latitudes = st.floats(-60, 60)

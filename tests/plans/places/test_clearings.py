@@ -13,7 +13,8 @@ from farmmap.farm.farm import Farm, shaped
 from farmmap.farm.schema import TABLES
 from farmmap.plans.planting.places.clearings import beside_fences, clearings
 from farmmap.plans.planting.recipes.recipe import SetBacks
-from tests.conftest import EAST, NORTH, small_farm
+from tests.conftest import small_farm
+from tests.place import EAST, NORTH
 
 NEAR = box(EAST - 20, NORTH - 60, EAST + 220, NORTH - 10)
 NOTHING = SetBacks(fence_m=None, track_m=None)

@@ -14,7 +14,7 @@ from farmmap.figures.areas import polygons_only
 from farmmap.plans.planting.places.places import places
 from farmmap.plans.planting.places.spacing import kept_apart, least_apart_m, plants_per_m2
 from farmmap.plans.planting.recipes.recipe import Pattern, Zone
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.plans.creek_strips import nearest, outside_m, strips_along
 from tests.plans.meanders import seine_creek, sine_generated_creek, wandering_creek
 

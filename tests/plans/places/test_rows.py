@@ -11,7 +11,7 @@ from shapely import LineString
 
 from farmmap.plans.planting.places.rows import creek_runs, points_along, row_distances
 from farmmap.plans.planting.recipes.recipe import Zone
-from tests.conftest import EAST, NORTH
+from tests.place import EAST, NORTH
 from tests.plans.creek_strips import strips_along
 from tests.plans.meanders import sine_generated_creek, wandering_creek
 
