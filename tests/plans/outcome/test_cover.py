@@ -134,7 +134,7 @@ def test_crowns_that_stand_there_count_from_the_start_and_once(farm: Farm) -> No
     assert found.cover_percent[2] == pytest.approx(np.pi * 3.5**2 / 4, rel=1e-4)
     quick = expected_cover(farm, plan, KINDS, (0, 1, 20), quick=True)
     np.testing.assert_allclose(quick.cover_percent, found.cover_percent, atol=1.0)
-    assert "2020-05-01" in found.notes[1]
+    assert "1 May 2020" in found.notes[1]
 
 
 @pytest.mark.parametrize("turned_deg", [0, 37, 90])
