@@ -169,6 +169,7 @@ def plan_sketch(
         exact_counts(round(count), [kin.share for kin in zone.mix])
         for zone, count in zip(recipe.zones, about_plants(recipe.zones, clear_m2), strict=True)
     ]
+    area_m2 = sum(strip.area_m2 for strip in strips)
     return PlanSketch(
         name=name or f"{lie.part.creek.name} planting",
         stretch=lie.part.stretch,
@@ -176,9 +177,12 @@ def plan_sketch(
         scale=lie.scale,
         kinds=_kinds(recipe.zones),
         strips=strips,
+        plants=Plants(np.empty(0), np.empty(0), *(np.empty(0, np.intp) for _ in range(3))),
+        fences=(),
         banks={side: line for side, (line, _) in banks.items()},
         margin_length_m=sum(length for _, length in banks.values()),
-        area_m2=sum(strip.area_m2 for strip in strips),
+        area_m2=area_m2,
+        margin_m2=_margin_m2(farm, lie, area_m2, quick=True),
         about=np.array([count for counts in shared for count in counts], np.intp),
         notes=tuple(dict.fromkeys([*lie.notes, *kept.notes])),
     )

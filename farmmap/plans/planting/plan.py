@@ -171,27 +171,15 @@ class PlantingPlan:
 
 
 @dataclass(frozen=True, eq=False)
-class PlanSketch:
-    """Ground of a planting, and about what it will hold: all that is known of it before plants have places.
+class PlanSketch(PlantingPlan):
+    """A planting before its plants have places: its ground, no plants and no fence, and about what it will hold.
+
+    The set-back from its own fence is not taken out of its strips, and areas are by the grid's scale at the creek.
 
     Attributes
     ----------
-    name, stretch, recipe, scale, kinds, banks, margin_length_m, area_m2, notes
-        As in `PlantingPlan`.
-    strips : tuple of Strip
-        Those of the plan, the set-back from its own fence not taken out; areas by the grid's scale at the creek.
     about : ndarray of int, shape (kinds,)
         About how many plants of each kind it will hold: ground by plants for a square metre far from edges.
     """
 
-    name: str
-    stretch: Stretch
-    recipe: Recipe
-    scale: float
-    kinds: tuple[tuple[int, Kin], ...]
-    strips: tuple[Strip, ...]
-    banks: Mapping[int, shapely.Geometry]
-    margin_length_m: float
-    area_m2: float
     about: Ints
-    notes: tuple[str, ...]

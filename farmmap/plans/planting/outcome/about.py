@@ -17,7 +17,7 @@ from farmmap.plans.planting.make import about_plants
 from farmmap.plans.planting.outcome.costs import Costs, cost_lines
 from farmmap.plans.planting.outcome.cover import CoverForecast
 from farmmap.plans.planting.outcome.order import lines_for
-from farmmap.plans.planting.plan import FenceLine, Floats, Ints, PlanSketch, PlantingPlan, Plants
+from farmmap.plans.planting.plan import FenceLine, Floats, Ints, PlanSketch, PlantingPlan
 
 PART_OF_NUMBER = 50
 """About-numbers are rounded to a power of ten no larger than this part of them: 11,724 to 11,700, 98,765 to 99,000."""
@@ -63,22 +63,7 @@ def about_plan(sketch: PlanSketch, last: PlantingPlan | None = None, cover: Cove
     """
     numbers = np.rint(sketch.about * _found_for_each(sketch, last)[[zone for zone, _ in sketch.kinds]]).astype(np.intp)
     fences = None if last is None else _fences(sketch, last)
-    none = Plants(np.empty(0), np.empty(0), *(np.empty(0, np.intp) for _ in range(3)))
-    plan = PlantingPlan(
-        name=sketch.name,
-        stretch=sketch.stretch,
-        recipe=sketch.recipe,
-        scale=sketch.scale,
-        kinds=sketch.kinds,
-        strips=sketch.strips,
-        plants=none,
-        fences=fences or (),
-        banks=sketch.banks,
-        margin_length_m=sketch.margin_length_m,
-        area_m2=sketch.area_m2,
-        margin_m2=sketch.area_m2,
-        notes=sketch.notes,
-    )
+    plan = replace(sketch, fences=fences or ())
     orders = lines_for(sketch.recipe, sketch.kinds, numbers.tolist())
     costs = None if fences is None else cost_lines(plan, orders)
     return About(plan, int(numbers.sum()), costs, () if cover is None else _cover(sketch, cover))
