@@ -11,6 +11,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import shapely
+from pipit_forestry import SEED as FORESTRY_SEED
+from pipit_forestry import sampled, with_form, with_stubs, written_down
 from pipit_ground import CORNER, EPSG, MARGIN_M, RUSH_CHANNEL_M, SEDGE_CHANNEL_M, Ground, ground
 from pipit_growth import grown
 from pipit_pictures import write_pictures
@@ -65,6 +67,10 @@ def pipit_downs() -> tuple[Farm, Ground, np.random.Generator]:
     where = ground()
     trees, measurements = grown(all_trees(where, rng), where, rng)
     measurements = measurements.sort_values(["measured_on", "tree", "stem"], ignore_index=True)
+    forestry = np.random.default_rng(FORESTRY_SEED)
+    trees["form"] = with_form(trees, forestry)
+    measurements["dos_cm"] = with_stubs(measurements, forestry)
+    plots = sampled(trees, measurements, where, forestry)
     measurements["tree"] += 1
     settings = Settings("Pipit Downs", EPSG, breast_height_m=1.4, margin_m=MARGIN_M, class_cm=5.0)
     rows = {
@@ -72,6 +78,8 @@ def pipit_downs() -> tuple[Farm, Ground, np.random.Generator]:
         "trees": {**trees, "note": np.where(trees["tag"] == "KR001", "the oldest tree of the remnant?", "")},
         "measurements": dict(measurements),
         "species": _species_rows(trees),
+        **written_down(),
+        **plots,
     }
     grid = Grid(EPSG)
     tables: dict[str, pd.DataFrame] = {}

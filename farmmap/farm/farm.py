@@ -154,6 +154,16 @@ class Farm:
         """The species that the farm knows."""
         return self.tables["species"]
 
+    @property
+    def plots(self) -> pd.DataFrame:
+        """The sample plots, a row each, with ``x`` and ``y`` of the middle (of a strip: of its beginning)."""
+        return self.tables["plots"]
+
+    @property
+    def plot_trees(self) -> pd.DataFrame:
+        """What was counted in the sample plots."""
+        return self.tables["plot_trees"]
+
     def with_tables(self, **tables: pd.DataFrame) -> Farm:
         """Return a farm in which these tables stand in place of its own."""
         return self.with_known(tables, {})
@@ -200,7 +210,7 @@ class Farm:
         frame = self.tables[name]
         if isinstance(frame, gpd.GeoDataFrame) and len(frame):
             return np.asarray(frame.geometry.total_bounds, np.float64)
-        if name == "trees" and len(frame):
+        if TABLES[name].geometry is Geometry.POINT and len(frame):
             x, y = frame["x"].to_numpy(), frame["y"].to_numpy()
             return np.array([x.min(), y.min(), x.max(), y.max()])
         return np.full(4, np.nan)

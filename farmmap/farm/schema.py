@@ -5,6 +5,7 @@ descriptions; to add a column, add it here.
 """
 
 from farmmap.farm.columns import Column, Geometry, Kind, Table
+from farmmap.farm.growing_tables import PLOT_TREES, PLOTS, PRODUCTS, REGIMES, TARGETS, VOLUMES
 
 __all__ = [
     "BACKDROPS",
@@ -15,21 +16,29 @@ __all__ = [
     "CREEKS",
     "DRAWN_AS",
     "FENCES",
+    "FORMS",
     "HAZARDS",
     "HAZARD_KINDS",
+    "MARKS",
     "MEASUREMENTS",
     "NOTES",
     "ORIGINS",
     "PLANS",
     "PLAN_STATES",
+    "PLOTS",
+    "PLOT_TREES",
+    "PRODUCTS",
+    "REGIMES",
     "SCHEMA_VERSION",
     "SPECIES",
     "STAGES",
     "STATUSES",
     "STOCKS",
     "TABLES",
+    "TARGETS",
     "TRACKS",
     "TREES",
+    "VOLUMES",
     "YES_NO",
     "Column",
     "Geometry",
@@ -37,11 +46,13 @@ __all__ = [
     "Table",
 ]
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 """Version of the tables below, written into every farm file."""
 
 STAGES = ("existing", "planned")
 STATUSES = ("alive", "dead", "felled")
+MARKS = ("", "crop", "take")
+FORMS = ("", "good", "fair", "poor")
 STOCKS = ("", "seed", "natural", "seedling", "rooted cutting", "pole")
 DRAWN_AS = ("centre line", "left bank", "right bank")
 ORIGINS = ("", "native", "introduced")
@@ -256,6 +267,14 @@ TREES = Table(
         _STAGE,
         _NOTE,
         _PLAN,
+        Column(
+            "mark",
+            Kind.TEXT,
+            "crop: to be kept to the end; take: to be taken out at the next thinning; empty: left",
+            allowed=MARKS,
+            default="",
+        ),
+        Column("form", Kind.TEXT, "straightness and branching of its stem", allowed=FORMS, default=""),
     ),
 )
 
@@ -319,6 +338,15 @@ MEASUREMENTS = Table(
             most=10.0,
         ),
         _NOTE,
+        Column(
+            "dos_cm",
+            Kind.NUMBER,
+            "largest diameter over the stubs of the lift that was just pruned",
+            "cm",
+            least=0.0,
+            most=100.0,
+            also=("dos", "diameter_over_stubs"),
+        ),
     ),
 )
 
@@ -448,6 +476,12 @@ TABLES: dict[str, Table] = {
         NOTES,
         BACKDROPS,
         PLANS,
+        TARGETS,
+        REGIMES,
+        PRODUCTS,
+        VOLUMES,
+        PLOTS,
+        PLOT_TREES,
     )
 }
 """Every table of a farm by name, in the order in which they are shown."""

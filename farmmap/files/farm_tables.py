@@ -22,7 +22,12 @@ from farmmap.files import geopackage
 from farmmap.files.rows import GEOMETRY, SQL_KINDS, row_values
 
 SETTINGS_TABLE = "farm"
-CAME_WITH = {"backdrops": 2, "plans": 3, **dict.fromkeys(("blocks.plan", "fences.plan", "trees.plan", "notes.plan"), 3)}
+CAME_WITH = {
+    "backdrops": 2,
+    **dict.fromkeys(("plans", "blocks.plan", "fences.plan", "trees.plan", "notes.plan"), 3),
+    **dict.fromkeys(("targets", "regimes", "products", "volumes", "plots", "plot_trees"), 4),
+    **dict.fromkeys(("trees.mark", "trees.form", "measurements.dos_cm"), 4),
+}
 """Version with which a table, or a column written ``table.column``, came; all others were there from the first."""
 
 MANY_ROWS = 2_000

@@ -77,18 +77,26 @@ def many_trees(rows):
 @settings(max_examples=60)
 @given(
     st.lists(
-        st.tuples(WHOLE, WHOLE, st.none() | st.dates(), st.none() | WHOLE, *[st.none() | NUMBER] * 5, st.none() | TEXT),
+        st.tuples(
+            WHOLE,
+            WHOLE,
+            st.none() | st.dates(),
+            st.none() | WHOLE,
+            *[st.none() | NUMBER] * 5,
+            st.none() | TEXT,
+            st.none() | NUMBER,
+        ),
         max_size=40,
         unique_by=lambda row: row[0],
     )
 )
-@example([(0, 0, *[None] * 8), (-(2**63), 0, *[None] * 8), (2**63 - 1, -(2**63), *[None] * 8)])
+@example([(0, 0, *[None] * 9), (-(2**63), 0, *[None] * 9), (2**63 - 1, -(2**63), *[None] * 9)])
 def test_any_value_is_read_to_the_last_bit(rows):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "any.gpkg"
         path.write_bytes(empty_file())
         with contextlib.closing(sqlite3.connect(path)) as connection:
-            marks = ", ".join("?" * 10)
+            marks = ", ".join("?" * 11)
             plain = [(*row[:2], None if row[2] is None else row[2].isoformat(), *row[3:]) for row in rows]
             connection.executemany(f"INSERT INTO measurements VALUES ({marks})", plain)
             connection.commit()
@@ -96,7 +104,7 @@ def test_any_value_is_read_to_the_last_bit(rows):
         ids, values = pages(path, "measurements")
     names = [column.name for column in TABLES["measurements"].columns]
     assert list(values) == names
-    by_column = list(zip(*expected, strict=True)) or [()] * 10
+    by_column = list(zip(*expected, strict=True)) or [()] * 11
     assert ids.tolist() == list(by_column[0])
     for name, column in zip(names, by_column[1:], strict=True):
         found = values[name]

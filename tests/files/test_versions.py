@@ -26,8 +26,25 @@ def version_of(path):
         return connection.execute("SELECT schema_version FROM farm").fetchone()[0]
 
 
-TABLES_OF, COLUMNS_OF = {2: ["backdrops"], 3: ["plans"]}, {3: ["blocks", "fences", "trees", "notes"]}
-"""Tables that came with each version, and tables that got the column ``plan``."""
+TABLES_OF = {2: ["backdrops"], 3: ["plans"], 4: ["targets", "regimes", "products", "volumes", "plots", "plot_trees"]}
+"""Tables that came with each version."""
+
+COLUMNS_OF = {
+    3: [(table, "plan") for table in ("blocks", "fences", "trees", "notes")],
+    4: [("trees", "mark"), ("trees", "form"), ("measurements", "dos_cm")],
+}
+"""Columns that older tables got with each version."""
+
+
+def drop_table(connection, table):
+    if connection.execute("SELECT 1 FROM gpkg_geometry_columns WHERE table_name = ?", (table,)).fetchone():
+        connection.execute(f"DROP TABLE rtree_{table}_geom")
+        connection.execute("DELETE FROM gpkg_extensions WHERE table_name = ?", (table,))
+        connection.execute("DELETE FROM gpkg_geometry_columns WHERE table_name = ?", (table,))
+    connection.execute(f"DROP TABLE {table}")
+    connection.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (table,))
+    connection.execute("DELETE FROM gpkg_data_columns WHERE table_name = ?", (table,))
+    connection.execute("DELETE FROM gpkg_data_column_constraints WHERE constraint_name LIKE ?", (f"{table}_%",))
 
 
 def make_version(path, version):
@@ -35,17 +52,15 @@ def make_version(path, version):
     with contextlib.closing(sqlite3.connect(path)) as connection:
         there = connection.execute("SELECT schema_version FROM farm").fetchone()[0]
         for later in range(version + 1, there + 1):
-            for table in TABLES_OF.get(later, []):
-                connection.execute(f"DROP TABLE {table}")
-                connection.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (table,))
-                connection.execute("DELETE FROM gpkg_data_columns WHERE table_name = ?", (table,))
+            for table in reversed(TABLES_OF.get(later, [])):
+                drop_table(connection, table)
+            for table, column in COLUMNS_OF.get(later, []):
+                connection.execute(f"ALTER TABLE {table} DROP COLUMN {column}")
                 connection.execute(
-                    "DELETE FROM gpkg_data_column_constraints WHERE constraint_name LIKE ?", (f"{table}_%",)
+                    "DELETE FROM gpkg_data_columns WHERE (table_name, column_name) = (?, ?)", (table, column)
                 )
-            for table in COLUMNS_OF.get(later, []):
-                connection.execute(f"ALTER TABLE {table} DROP COLUMN plan")
                 connection.execute(
-                    "DELETE FROM gpkg_data_columns WHERE (table_name, column_name) = (?, 'plan')", (table,)
+                    "DELETE FROM gpkg_data_column_constraints WHERE constraint_name = ?", (f"{table}_{column}",)
                 )
         connection.execute("UPDATE farm SET schema_version = ?", (version,))
         connection.commit()
@@ -138,7 +153,7 @@ def test_a_file_of_this_version_without_what_is_new_is_damaged(old, version):
     with contextlib.closing(sqlite3.connect(old)) as connection:
         connection.execute("UPDATE farm SET schema_version = ?", (SCHEMA_VERSION,))
         connection.commit()
-    missing = {1: "its table backdrops is missing", 2: "its table blocks has no plan"}
+    missing = {1: "its table backdrops is missing", 2: "its table blocks has no plan", 3: "its table measurements has no dos_cm"}
     with pytest.raises(FarmFileError, match=missing[version]):
         read_farm(old)
 

@@ -171,3 +171,18 @@ def test_pruned_heights_only_rise(built):
     readings = built[0].measurements.dropna(subset="pruned_m").sort_values("measured_on")
     assert (readings.groupby("tree")["pruned_m"].diff().dropna() >= 0).all()
     assert readings.groupby("tree")["pruned_m"].nunique().max() >= 3
+
+
+def test_what_the_grower_wrote_down(built):
+    farm, where = built
+    assert set(farm.trees["form"]) == {"", "good", "fair", "poor"}
+    assert set(farm.trees["mark"]) == {""}
+    stubs = farm.measurements[farm.measurements["dos_cm"].notna()]
+    assert len(stubs) > 300
+    assert stubs["pruned_m"].notna().all()
+    assert {"targets", "regimes", "products", "volumes"} <= {name for name, table in farm.tables.items() if len(table)}
+    assert set(farm.tables["targets"]["species"]) <= set(farm.species["code"])
+    block = where.blocks["Kānuka Remnant"]
+    assert shapely.contains_xy(block, farm.plots["x"], farm.plots["y"]).all()
+    assert set(farm.plot_trees["plot"]) == set(farm.plots.index)
+    assert set(farm.plot_trees["counts"]) == {1.0, 2.0}
