@@ -25,7 +25,7 @@ from farmmap.files.table_pages import read_pages
 from farmmap.files.table_reading import read_table
 from tests.files.random_edits import first_farm, next_edit
 
-TEXTS = {"tag", "species", "planted", "stock", "status", "stage", "note", "plan"}
+TEXTS = {"tag", "species", "planted", "stock", "status", "stage", "note", "plan", "mark", "form"}
 WHOLE = st.integers(-(2**63), 2**63 - 1)
 NUMBER = st.floats(allow_nan=False) | WHOLE.map(float)
 TEXT = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=80)
