@@ -12,30 +12,15 @@ from farmmap.editing.guard import guarded
 from farmmap.editing.words import day_words
 from farmmap.farm.dates import DAYS_A_YEAR
 from farmmap.farm.farm import Farm
-
-TAPE_ERROR_CM = 0.5
-"""Two readings of one stem may differ by this much, or by `TAPE_ERROR_SHARE` if that is more. Common practice. [cm]"""
-
-TAPE_ERROR_SHARE = 0.01
-"""Share of the diameter by which two readings of one stem may differ. Common practice."""
-
-FASTEST_CM_PER_YEAR = 4.0
-"""Diameter growth that only the fastest young trees (poplar, eucalypt) reach. Common practice. [cm/year]"""
-
-LEAST_DOUBTED_CM_PER_YEAR = 1.0
-"""Growth up to this is believed of any tree, however slowly the farm's others grow. Common practice. [cm/year]"""
-
-ENOUGH_TREES = 20
-"""Increments of the farm's own trees from which a limit is taken."""
-
-SPREADS = 4.0
-"""A limit lies this many robust standard deviations above the median."""
-
-QUARTILE_OF_NORMAL = 0.6745
-"""Upper quartile of the normal distribution, in standard deviations."""
-
-LEAST_YEARS = 0.75
-"""Readings closer than this say little of the growth of a year. [years]"""
+from farmmap.figures.growth.limits import (
+    ENOUGH_TREES,
+    FASTEST_CM_PER_YEAR,
+    LEAST_DOUBTED_CM_PER_YEAR,
+    LEAST_YEARS,
+    TAPE_ERROR_CM,
+    TAPE_ERROR_SHARE,
+    fastest_believed,
+)
 
 MOST_TREES = 500
 """The farm's own limit is taken from no more trees than this, evenly chosen."""
@@ -69,10 +54,8 @@ def tape_error_cm(dbh_cm: float) -> float:
 def growth_limit(farm: Farm, species: str) -> Limit:
     """Return the greatest yearly diameter growth that is believed of a species on a farm.
 
-    With at least `ENOUGH_TREES` increments of the farm's own trees of the
-    species it is their median and `SPREADS` robust standard deviations (from
-    the upper quartile, so that a few wrong readings do not matter), else
-    `FASTEST_CM_PER_YEAR`.
+    By the increments of the farm's own trees of the species, see
+    `farmmap.figures.growth.limits.fastest_believed`.
 
     Parameters
     ----------
@@ -84,9 +67,7 @@ def growth_limit(farm: Farm, species: str) -> Limit:
     growth = increments_cm_per_year(farm, species)
     if not species or len(growth) < ENOUGH_TREES:
         return Limit(FASTEST_CM_PER_YEAR)
-    middle, upper = np.quantile(growth, [0.5, 0.75])
-    spread = (upper - middle) / QUARTILE_OF_NORMAL
-    return Limit(max(float(middle + SPREADS * spread), LEAST_DOUBTED_CM_PER_YEAR), len(growth), float(middle))
+    return Limit(fastest_believed(growth), len(growth), float(np.median(growth)))
 
 
 def increments_cm_per_year(farm: Farm, species: str) -> np.ndarray:

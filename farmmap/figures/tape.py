@@ -38,12 +38,12 @@ class _Readings:
 
 @dataclass(frozen=True, eq=False)
 class Diameters:
-    """Latest diameters of the trees that have one by a day.
+    """Diameters by tree and day: the latest of the trees that have one by a day, or all of them.
 
     Attributes
     ----------
     tree : ndarray of int64, shape (n,)
-        Ids of the trees, increasing.
+        Ids of the trees, increasing; each once where only the latest are asked for.
     day : ndarray of datetime64[D], shape (n,)
         Day of the diameters.
     basal_area_m2 : ndarray, shape (n,)
@@ -160,8 +160,27 @@ class Tape:
 
     def diameters(self, on: np.datetime64) -> Diameters:
         """Return the diameters of each tree's latest day that has one, on or before ``on``."""
+        return self._diameters_at(self._by_day.last_of_each_tree(on))
+
+    def all_diameters(self) -> Diameters:
+        """Return the diameters of every day of every tree, in the order of tree and day."""
+        return self._diameters_at(np.arange(len(self._by_day.tree)))
+
+    def of_tree(self, tree: int) -> Diameters:
+        """Return the diameters of every day of one tree, in the order of the days."""
+        place = int(np.searchsorted(self.ids, tree))
+        if place == len(self.ids) or self.ids[place] != tree:
+            return self._diameters_at(np.empty(0, np.intp))
+        first, end = np.searchsorted(self._by_day.tree, [place, place + 1])
+        return self._diameters_at(np.arange(first, end))
+
+    def all_readings(self, quantity: str) -> tuple[Ints, Days, Floats]:
+        """Return tree, day and value of every height, crown or pruned height, in the order of tree and day."""
+        readings = self._single[quantity]
+        return self.ids[readings.tree], readings.day, readings.taken["value"]
+
+    def _diameters_at(self, places: NDArray[np.intp]) -> Diameters:
         readings = self._by_day
-        places = readings.last_of_each_tree(on)
         return Diameters(
             self.ids[readings.tree[places]],
             readings.day[places],
