@@ -1,0 +1,1 @@
+"""Thinnings: which trees are the crop, which neighbours go now, what stands then, and how the marks are handed on."""

@@ -1,0 +1,42 @@
+"""The order in which marked trees are walked to: up one lane and down the next."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+LANES = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
+"""Widths of lanes that are tried, in parts of the mean spacing of the trees."""
+
+WAYS = 12
+"""Directions of lanes that are tried."""
+
+
+def walk_order(east_m: Floats, north_m: Floats) -> Ints:
+    """Return places of trees in walking order; of several ways to lay lanes the one with the shortest walk.
+
+    Parameters
+    ----------
+    east_m, north_m : ndarray, shape (n,)
+        Where the trees stand. [m]
+    """
+    count = len(east_m)
+    if count < 3:
+        return np.lexsort((east_m, -north_m))
+    at = np.column_stack([east_m, north_m])
+    spacing = np.sqrt(max(float(np.prod(np.ptp(at, axis=0))), float(np.ptp(at) ** 2) / count, 1e-9) / count)
+    best, least = np.arange(count), np.inf
+    for way in np.arange(WAYS) * np.pi / WAYS:
+        along, across = at @ np.array([np.cos(way), np.sin(way)]), at @ np.array([np.sin(way), -np.cos(way)])
+        for wide in LANES:
+            lane = np.floor((across - across.min()) / (wide * spacing)).astype(np.int64)
+            lane = np.unique(lane, return_inverse=True)[1]
+            order = np.lexsort((np.where(lane % 2 == 1, -along, along), lane))
+            length = float(np.hypot(*np.diff(at[order], axis=0).T).sum())
+            if length < least:
+                best, least = order, length
+    first, last = at[best[0]], at[best[-1]]
+    return best if (first[1], -first[0]) >= (last[1], -last[0]) else best[::-1]  # it begins in the north
