@@ -1,0 +1,1 @@
+"""Sample plots: where they are laid out, how to walk to them, and how their counts come in."""
