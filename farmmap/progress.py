@@ -2,8 +2,14 @@
 
 Work that may take longer than about 50 ms takes a `Progress` and calls ``step``;
 the window shows it as a bar, the command line as a line, a script not at all.
+
+Work that lies deep beneath what a person asked for, such as how a species grows, asks for its `listener` instead of
+having one handed down through every figure.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Protocol
 
 
@@ -29,3 +35,26 @@ class Silent:
 
 
 SILENT = Silent()
+
+_LISTENER: ContextVar[Progress] = ContextVar("listener", default=SILENT)
+
+
+def listener() -> Progress:
+    """Return who listens to the work of this thread; `SILENT` if nobody does."""
+    return _LISTENER.get()
+
+
+@contextmanager
+def heard_by(progress: Progress) -> Iterator[None]:
+    """Let somebody listen to all work of this thread while the block runs.
+
+    Parameters
+    ----------
+    progress : Progress
+        Who listens, and may stop it.
+    """
+    before = _LISTENER.set(progress)
+    try:
+        yield
+    finally:
+        _LISTENER.reset(before)

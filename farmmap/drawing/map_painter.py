@@ -14,7 +14,7 @@ from farmmap.drawing.label_painter import paint_label
 from farmmap.drawing.pens import colour
 from farmmap.drawing.shape_painter import OUTLINED, Pause, paint_areas, paint_lines, paint_marks
 from farmmap.drawing.stamps import blank_image, pixels_of
-from farmmap.drawing.tree_painter import TreePainter, paint_crowns, stamp_crowns
+from farmmap.drawing.tree_painter import TreePainter, outline_crowns, paint_crowns, stamp_crowns
 from farmmap.scene.labels import Label, place
 from farmmap.scene.raster_layer import RasterLayer, TileSource
 from farmmap.scene.scene import AreaLayer, CrownLayer, LabelLayer, Layer, LineLayer, MarkLayer, Scene, TreeLayer
@@ -167,18 +167,21 @@ class MapPainter:
         if painter.paintEngine().type() in OUTLINED:
             if isinstance(layer, CrownLayer):
                 paint_crowns(painter, layer, view, dots_per_mm)
+                outline_crowns(painter, layer, view, dots_per_mm, how.pause)
             else:
                 self._trees.paint_trees(painter, layer, view, theme, dots_per_mm)
             return
         target = painter.device()
         if isinstance(target, QImage) and _fills(target, painter, view, dots_per_mm):
             self._stamp(target, layer, theme, view, dots_per_mm, how)
-            return
-        finer = max(painter.deviceTransform().m11(), 0.1)
-        size = (round(view.width_mm * dots_per_mm * finer), round(view.height_mm * dots_per_mm * finer))
-        image = blank_image(*size)
-        self._stamp(image, layer, theme, view, dots_per_mm * finer, how)
-        painter.drawImage(QRectF(0, 0, size[0] / finer, size[1] / finer), image)
+        else:
+            finer = max(painter.deviceTransform().m11(), 0.1)
+            size = (round(view.width_mm * dots_per_mm * finer), round(view.height_mm * dots_per_mm * finer))
+            image = blank_image(*size)
+            self._stamp(image, layer, theme, view, dots_per_mm * finer, how)
+            painter.drawImage(QRectF(0, 0, size[0] / finer, size[1] / finer), image)
+        if isinstance(layer, CrownLayer):
+            outline_crowns(painter, layer, view, dots_per_mm, how.pause)
 
     def _stamp(
         self,

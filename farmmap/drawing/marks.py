@@ -8,6 +8,9 @@ from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF
 from farmmap.drawing.pens import brush, colour, pen
 from farmmap.scene.styles import MarkStyle
 
+EDGING_MM = 0.18
+"""How far the edging of a ring or cross reaches beyond its lines. [mm]"""
+
 
 def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per_mm: float) -> None:
     """Paint a mark with its middle at a place.
@@ -33,6 +36,11 @@ def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per
             _note(painter, x, y, size)
         case "gate":
             _gate(painter, x, y, style, dots_per_mm)
+        case "peg":
+            painter.drawLine(QPointF(x - size / 2, y), QPointF(x + size / 2, y))
+            painter.drawLine(QPointF(x, y - size / 2), QPointF(x, y + size / 2))
+        case "angle":
+            _angle(painter, x, y, size, style, dots_per_mm)
         case "trough":
             _trough(painter, x, y, size, style)
         case "floodgate":  # one that hangs over water
@@ -40,10 +48,23 @@ def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per
             painter.drawPolygon(
                 QPolygonF([QPointF(x - half, y - half), QPointF(x + half, y - half), QPointF(x, y + half)])
             )
-        case "ring":
-            painter.drawEllipse(QPointF(x, y), size / 2, size / 2)
+        case "ring" | "cross":
+            _ring_or_cross(painter, x, y, style, dots_per_mm)
         case _:
             painter.drawRect(QRectF(x - size / 2, y - size / 2, size, size))
+
+
+def _ring_or_cross(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per_mm: float) -> None:
+    """Paint it over an edging of the core's colour, so that it is seen on any ground."""
+    half = style.size_mm * dots_per_mm / 2
+    for ink, wide_mm in ((style.core, style.line_mm + 2 * EDGING_MM), (style.line, style.line_mm)):
+        painter.setPen(pen(ink, wide_mm, dots_per_mm))
+        if style.shape == "ring":
+            painter.drawEllipse(QPointF(x, y), half, half)
+        else:
+            arm = half * 0.8  # corners reach about as far as a ring of that size
+            painter.drawLine(QPointF(x - arm, y - arm), QPointF(x + arm, y + arm))
+            painter.drawLine(QPointF(x - arm, y + arm), QPointF(x + arm, y - arm))
 
 
 def _caution(painter: QPainter, x: float, y: float, size: float, style: MarkStyle) -> None:
@@ -95,3 +116,13 @@ def _trough(painter: QPainter, x: float, y: float, size: float, style: MarkStyle
     painter.drawPolygon(
         QPolygonF([QPointF(x, y - size * 0.38), QPointF(x + size * 0.2, foot), QPointF(x - size * 0.2, foot)])
     )
+
+
+def _angle(painter: QPainter, x: float, y: float, size: float, style: MarkStyle, dots_per_mm: float) -> None:
+    """Paint a disc with two sights that part from its middle, as over a gauge."""
+    painter.drawEllipse(QPointF(x, y), size / 2, size / 2)
+    for aside in (-0.3, 0.3):
+        painter.drawLine(QPointF(x, y), QPointF(x + size * aside, y - size * 0.4))
+    painter.setBrush(brush(style.line))
+    painter.setPen(pen(style.line, style.line_mm, dots_per_mm))
+    painter.drawEllipse(QPointF(x, y), size * 0.08, size * 0.08)

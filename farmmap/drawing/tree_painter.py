@@ -14,9 +14,10 @@ from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath
 
 from farmmap.drawing.crowd_painter import Pause, Runs, crowd, one_dot_each
-from farmmap.drawing.pens import brush
+from farmmap.drawing.pens import brush, pen
 from farmmap.drawing.stamps import Canvas, Pixels, Stamp, make_stamp, tint, under_discs
 from farmmap.drawing.symbol_painter import TreePaint, tree_paint
+from farmmap.drawing.tree_signs import paint_signs, stamp_signs
 from farmmap.scene.scene import GONE, PLANNED, STANDING, CrownLayer, Ints, TreeGroup, TreeLayer
 from farmmap.scene.styles import Theme, mixed
 from farmmap.scene.symbols import SpeciesSymbol
@@ -34,6 +35,13 @@ FINE_UP_TO = 20_000
 CROWDED = 0.2
 """With more trees than this to a dot of the picture, each is one dot. [1/dot]"""
 
+MOST_OUTLINED = 2_500
+"""With more crowns than this in view no line is drawn around them."""
+
+LEAST_OUTLINED_MM = 2.0
+"""Nor where most of them are smaller. [mm]"""
+
+_OUTLINED_AT_ONCE = 8
 _GREATEST_REACH = 1.0  # of a symbol from its place, in widths, ring and corners included
 _PLAIN, _HARD = -1, -2  # phases of a stamp that stands in the middle of its dot; its edges soft, or hard
 _LEAST_SHAPED_DOTS = 2.0
@@ -128,9 +136,26 @@ class TreePainter:
         if sizes.max(initial=0.0) < _LEAST_SHAPED_DOTS:
             colours = np.array([self._colour(trees, group, theme) for group in trees.groups], np.uint32)
             one_dot_each(dots, trees, runs, colours, shown, view, dots_per_mm, pause)
-            return
+        else:
+            self._stamp_shaped(dots, trees, sizes, runs, view, theme, dots_per_mm, pause, as_in or view)
+        stamp_signs(dots, trees, sizes, view, theme, dots_per_mm, pause)
+
+    def _stamp_shaped(
+        self,
+        dots: Pixels,
+        trees: TreeLayer,
+        sizes: Floats,
+        runs: Runs,
+        view: View,
+        theme: Theme,
+        dots_per_mm: float,
+        pause: Pause,
+        as_in: View,
+    ) -> None:
+        """Lay trees down that are large enough to have a shape."""
         paints, canvas = self._paints_of(trees, sizes, theme, dots_per_mm), Canvas(dots)
-        many = _many(trees.cells.slices((as_in or view).ground_bounds()))
+        shown, margin_mm = trees.group_shown(), _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
+        many = _many(trees.cells.slices(as_in.ground_bounds()))
         if many <= FINE_UP_TO:
             found = seen(trees, view, dots_per_mm, margin_mm)
             for group, phase, x, y in _sorted(found, shown):
@@ -210,6 +235,7 @@ class TreePainter:
             if paint.lettered or paint.symbol.mark:
                 for x, y in places:
                     paint.finish(painter, x, y)
+        paint_signs(painter, trees, sizes * dots_per_mm, view, theme, dots_per_mm)
 
     def _paints_of(self, trees: TreeLayer, sizes: Floats, theme: Theme, dots_per_mm: float) -> list[TreePaint]:
         """How the groups are painted with dots, their sizes rounded so that few stamps serve."""
@@ -276,6 +302,21 @@ def paint_crowns(painter: QPainter, crowns: CrownLayer, view: View, dots_per_mm:
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(brush(crowns.style.fill, crowns.style.opacity))
     painter.drawPath(path)
+
+
+def outline_crowns(painter: QPainter, crowns: CrownLayer, view: View, dots_per_mm: float, pause: Pause) -> None:
+    """Draw the line of the layer's style around each crown; left out where they are too small or too many to see."""
+    if not crowns.style.line or view.metres_per_mm > crowns.farthest_m_per_mm:
+        return
+    x, y, diameter = _crowns(crowns, view, dots_per_mm)
+    if not len(x) or len(x) > MOST_OUTLINED or np.median(diameter) < LEAST_OUTLINED_MM * dots_per_mm:
+        return
+    painter.setPen(pen(crowns.style.line, crowns.style.line_mm, dots_per_mm, crowns.style.dash))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for number, (across, down, wide) in enumerate(zip(x.tolist(), y.tolist(), diameter.tolist(), strict=True)):
+        if number % _OUTLINED_AT_ONCE == 0:
+            pause()
+        painter.drawEllipse(QPointF(across, down), wide / 2, wide / 2)
 
 
 def _crowns(crowns: CrownLayer, view: View, dots_per_mm: float) -> tuple[Floats, Floats, Floats]:

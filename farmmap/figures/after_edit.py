@@ -26,7 +26,8 @@ from farmmap.figures.margins import margins_after
 from farmmap.figures.membership import EDGE_M, NO_BLOCK, block_of_points
 from farmmap.figures.recount import members_between
 from farmmap.figures.rectangles import bounds_met
-from farmmap.figures.standing import STANDING, Standing, standing_key, the_day
+from farmmap.figures.sampling.sampled import resampled, samples
+from farmmap.figures.standing import STANDING, Standing, is_ahead, standing_key, the_day
 from farmmap.figures.standing_after import (
     StandingAfter,
     Touched,
@@ -34,6 +35,7 @@ from farmmap.figures.standing_after import (
     touched_trees,
     with_species_put_in,
 )
+from farmmap.figures.standing_ahead import keep_growth
 from farmmap.figures.sums import sums_after
 from farmmap.figures.tape import tape_after
 from farmmap.figures.tree_index import places_among
@@ -76,6 +78,7 @@ def carry_over(before: Farm, after: Farm, edit: Edit, on: dt.date | None = None,
     """
     if edit.settings is not None or ("species" in edit.changes and len(edit.changes["species"].before)):
         return
+    keep_growth(before, after, edit)
     touched = touched_trees(before, after, edit)
     if touched is None:
         return
@@ -108,8 +111,8 @@ class _Trees(StandingAfter):
 def _trees_after(before: Farm, after: Farm, touched: Touched, day: dt.date) -> _Trees | None:
     """Keep the trees that count, and their crowns; None if they were not at hand."""
     was = STANDING.find(*standing_key(before, day))
-    if was is None:
-        return None
+    if was is None or (_other_trees(before, after) and (was.forecast or is_ahead(after, day))):
+        return None  # one reading may change the forecast of every tree of its species
     crowns, named = CROWNS.find((was,)), was
     if before.species is not after.species:
         known = with_species_put_in(was, after)
@@ -135,6 +138,12 @@ def _trees_after(before: Farm, after: Farm, touched: Touched, day: dt.date) -> _
         if now is not None:
             CROWNS.put((there,), (), now)
     return _Trees(there, found.moves, found.old, found.new, was)
+
+
+def _other_trees(before: Farm, after: Farm) -> bool:
+    """Whether anything that a forecast of trees rests on is another table than before."""
+    names = ("trees", "measurements", "species")
+    return any(before.tables[name] is not after.tables[name] for name in names)
 
 
 def _index_after(before: Farm, after: Farm, touched: Touched) -> None:
@@ -261,6 +270,7 @@ def _blocks_after(
     hit = np.zeros(len(ground.ids), bool)
     hit[places_among(ground.ids, np.array(sorted(touched), np.int64))] = True
     hit |= bounds_met(ground.bounds, crowns)
+    hit |= np.isin(ground.ids, resampled(samples(before, key[0]), samples(after, key[0])))
     chosen = ground.ids[hit]
     fresh = block_rows(after, there, chosen, key[1], grounds(before))
     if np.array_equal(ground.ids, old.ids):

@@ -185,8 +185,9 @@ def _why_none(farm: Farm) -> tuple[str, ...]:
 
 def _notes(farm: Farm, there: Standing) -> tuple[str, ...]:
     cut = "cut to the farm's boundary" if len(farm.boundary) else "the farm has no boundary to cut them to"
+    how = "forecast for" if there.forecast else "as measured on or before"
     return (
-        f"Trees and crowns as measured on or before {there.on.isoformat()}; left and right looking downstream.",
+        f"Trees and crowns {how} {there.on.isoformat()}; left and right looking downstream.",
         f"Margins run level from the bank (half the channel off a centre line), each bank by itself; {cut}.",
         "Fenced: an existing fence on the bank's own side within the width and a quarter more (at least 2 m more).",
         "Cover: ground under crowns, counted once. Gap: bank with no crown on its own side within the margin's width.",

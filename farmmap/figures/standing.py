@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
 
@@ -76,6 +76,10 @@ class Standing:
         Years from planting to the day, and to the day of the diameter; nan where not known. [years]
     other_height : ndarray of bool
         Whether the diameter was taken at another height than the farm's.
+    grown : ndarray of bool
+        Whether diameter, basal area and crown are forecast; of no tree unless ``forecast``.
+    forecast : bool
+        Whether the day has not come yet, so that sizes are forecast where there is enough to say.
     """
 
     on: dt.date
@@ -101,6 +105,8 @@ class Standing:
     age_years: Floats
     age_measured_years: Floats
     other_height: Bools
+    grown: Bools
+    forecast: bool = False
 
     def __len__(self) -> int:
         return len(self.ids)
@@ -109,6 +115,12 @@ class Standing:
     def other_breast_height(self) -> int:
         """Trees whose diameter was taken at another height than the farm's."""
         return int(self.other_height.sum())
+
+    def some(self, places: NDArray[np.intp]) -> Standing:
+        """Return some of the trees, in the order of their places in these arrays."""
+        held: dict[str, Any] = {field.name: getattr(self, field.name) for field in fields(Standing)}
+        arrays: dict[str, Any] = {name: of[places] for name, of in held.items() if isinstance(of, np.ndarray)}
+        return replace(self, **arrays)
 
     @cached_property
     def with_crown(self) -> NDArray[np.intp]:
@@ -144,7 +156,7 @@ _CROWN_SHAPES: Remembered[dict[str, tuple[float, float]]] = Remembered(2)
 
 
 def newest_day(farm: Farm, today: dt.date | None = None) -> dt.date:
-    """Return the day of the newest measurement that is not after today, or today if nothing was measured.
+    """Return the newest day of a measurement or sample plot that is not after today, or today if there is none.
 
     One reading mistyped into the future must not become the day of all
     figures. If all readings are of the future, the newest of them is taken.
@@ -157,17 +169,84 @@ def newest_day(farm: Farm, today: dt.date | None = None) -> dt.date:
         What counts as today; None for the computer's clock.
     """
     tape = tape_of(farm.measurements)
-    now = today or dt.datetime.now().astimezone().date()
-    return tape.newest_by(now) or tape.newest or now
+    now = today or _today()
+    of_tape, of_plots = tape.newest_by(now), _newest_plot(farm, now)
+    if of_tape is None and of_plots is None:
+        return tape.newest or now
+    return max(day for day in (of_tape, of_plots) if day is not None)
+
+
+def _newest_plot(farm: Farm, today: dt.date) -> dt.date | None:
+    """Newest day, not after today, on which a sample plot was measured."""
+    if not len(farm.plots):
+        return None
+    days = farm.plots["measured_on"].to_numpy().astype("datetime64[D]")
+    days = days[days <= np.datetime64(today, "D")]
+    return days.max().item() if len(days) else None
+
+
+def _today() -> dt.date:
+    return dt.datetime.now().astimezone().date()
+
+
+def is_ahead(farm: Farm, day: dt.date, today: dt.date | None = None) -> bool:
+    """Whether a day lies after today and after every reading and sample plot, so that sizes on it are forecast.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    day : date
+        The day.
+    today : date or None
+        What counts as today; None for the computer's clock.
+    """
+    if day <= (today or _today()):
+        return False
+    newest = (tape_of(farm.measurements).newest, _newest_plot(farm, dt.date.max))
+    return all(one is None or day > one for one in newest)
 
 
 def later_note(farm: Farm, on: dt.date) -> tuple[str, ...]:
-    """Say how many readings are of a later day than the one shown; nothing if none are."""
+    """Say how many readings are of a later day than the one shown, or what is forecast for a day that has not come.
+
+    Nothing if neither holds.
+    """
+    if is_ahead(farm, on):
+        return forecast_notes(standing(farm, on))
     later = tape_of(farm.measurements).after(on)
     if not later:
         return ()
     many = f"{later} readings are of a later day and are" if later > 1 else "1 reading is of a later day and is"
     return (f"{many} not counted.",)
+
+
+def basis_note(there: Standing) -> str:
+    """Say what the sizes of trees rest on."""
+    if there.forecast:
+        return f"Forecast for {there.on.isoformat()}, not measured; living trees, each counted once."
+    return f"What was measured on or before {there.on.isoformat()}; living trees, each counted once."
+
+
+def forecast_notes(there: Standing) -> tuple[str, ...]:
+    """Say how trees were grown on to a day that has not come; nothing for any other day."""
+    if not there.forecast:
+        return ()
+    grown, still = int(there.grown.sum()), int((there.measured & ~there.grown).sum())
+    if not grown:
+        return ("Not enough is known of how these trees grow, so all stay as they were last measured.",)
+    notes = [
+        f"{grown} {_trees(grown)} grown on by what is known of their species and by their own readings.",
+        "Crowns widen with the stem as the species' figures say; heights are as last measured.",
+    ]
+    if still:
+        notes.append(f"{still} measured {_trees(still)} left at the last size: not enough to say how they grow.")
+    notes.append("Nothing more dies or is felled in a forecast, and planned trees are not counted.")
+    return tuple(notes)
+
+
+def _trees(many: int) -> str:
+    return "tree is" if many == 1 else "trees are"
 
 
 def the_day(farm: Farm, on: dt.date | None) -> dt.date:
@@ -187,6 +266,10 @@ def standing(farm: Farm, on: dt.date | None = None) -> Standing:
     measured. One diameter for a tree of several stems stands for each stem;
     where several were taken on the day, each counts once.
 
+    On a day that `is_ahead` the trees that stand as last known are grown on to
+    it (`farmmap.figures.standing_ahead`), which at first takes as long as
+    finding out how every species grows.
+
     Parameters
     ----------
     farm : Farm
@@ -195,12 +278,21 @@ def standing(farm: Farm, on: dt.date | None = None) -> Standing:
         The day; None for `newest_day`.
     """
     day = the_day(farm, on)
-    return STANDING.get(*standing_key(farm, day), lambda: standing_of(farm, day, tape_of(farm.measurements)))
+    return STANDING.get(*standing_key(farm, day), lambda: _standing(farm, day))
+
+
+def _standing(farm: Farm, day: dt.date) -> Standing:
+    there = standing_of(farm, day, tape_of(farm.measurements))
+    if not is_ahead(farm, day):
+        return there
+    from farmmap.figures.standing_ahead import grown_on  # noqa: PLC0415 - heavy, and rests on this module
+
+    return grown_on(farm, there)
 
 
 def standing_key(farm: Farm, day: dt.date) -> tuple[tuple[object, ...], tuple[object, ...]]:
     """Tables that `standing` reads, and what else its answer depends on."""
-    return (farm.trees, farm.measurements, farm.species), (day, farm.settings.breast_height_m)
+    return (farm.trees, farm.measurements, farm.species), (day, farm.settings.breast_height_m, is_ahead(farm, day))
 
 
 def standing_of(farm: Farm, day: dt.date, tape: Tape) -> Standing:
@@ -240,6 +332,7 @@ def standing_of(farm: Farm, day: dt.date, tape: Tape) -> Standing:
         age_years=np.maximum(years_between(planted, on), 0.0),
         age_measured_years=np.maximum(years_between(planted, measured_on), 0.0),
         other_height=other,
+        grown=np.zeros(len(here), bool),
     )
 
 
@@ -313,11 +406,35 @@ def _crown_shapes(known: pd.DataFrame) -> dict[str, tuple[float, float]]:
 def _crowns(
     crown: Floats, basal: Floats, species: Ints, names: tuple[str, ...], known: pd.DataFrame
 ) -> tuple[Floats, Bools]:
-    listed = _CROWN_SHAPES.get((known,), (), lambda: _crown_shapes(known))
-    base, slope = np.array([listed.get(name, (0.0, CROWN_PER_CM)) for name in names]).reshape(-1, 2).T
-    if len(names):
-        guess = crown_estimate_m(dbh_from_basal_area_cm(basal), base[species], slope[species])
-    else:
-        guess = np.full(len(crown), np.nan)
+    guess = _crowns_of_stems(dbh_from_basal_area_cm(basal), species, names, known)
     estimated = np.isnan(crown) & np.isfinite(guess)
     return np.where(estimated, guess, crown), estimated
+
+
+def _crowns_of_stems(dbh_cm: Floats, species: Ints, names: tuple[str, ...], known: pd.DataFrame) -> Floats:
+    listed = _CROWN_SHAPES.get((known,), (), lambda: _crown_shapes(known))
+    if not len(names):
+        return np.full(len(dbh_cm), np.nan)
+    base, slope = np.array([listed.get(name, (0.0, CROWN_PER_CM)) for name in names]).reshape(-1, 2).T
+    return crown_estimate_m(dbh_cm, base[species], slope[species])
+
+
+def crowns_of_stems_m(there: Standing, known: pd.DataFrame, basal_area_m2: Floats | None = None) -> Floats:
+    """Return the crown diameters that go with the stems of trees by what is known of their species.
+
+    Parameters
+    ----------
+    there : Standing
+        The trees.
+    known : DataFrame
+        The farm's list of species.
+    basal_area_m2 : ndarray, shape (n,), optional
+        Basal area of each tree's stems; as in ``there`` if not given. [m²]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        nan where the basal area is. [m]
+    """
+    basal = there.basal_area_m2 if basal_area_m2 is None else basal_area_m2
+    return _crowns_of_stems(dbh_from_basal_area_cm(basal), there.species, there.species_names, known)

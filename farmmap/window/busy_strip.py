@@ -21,6 +21,7 @@ class BusyStrip(QFrame):
         self._over = over
         self._jobs = jobs
         self._key = ""
+        self._others: dict[str, str] = {}  # words of what runs besides, by key
         self._words = QLabel()
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
@@ -64,12 +65,17 @@ class BusyStrip(QFrame):
 
     def _started(self, key: str, words: str) -> None:
         if words and (not self._key or self._key == key):
-            self._key = key
-            self._words.setText(f"{words} …")
-            self.bar.setRange(0, 0)
-            self.stop_button.setEnabled(True)
-            self.stop_button.setVisible(self._jobs.may_be_stopped(key))
+            self._tell_of(key, words)
             self._wait.start()
+        elif words:
+            self._others[key] = words
+
+    def _tell_of(self, key: str, words: str) -> None:
+        self._key = key
+        self._words.setText(f"{words} …")
+        self.bar.setRange(0, 0)
+        self.stop_button.setEnabled(True)
+        self.stop_button.setVisible(self._jobs.may_be_stopped(key))
 
     def _progressed(self, key: str, done: int, total: int, what: str) -> None:
         if key == self._key:
@@ -78,10 +84,17 @@ class BusyStrip(QFrame):
             self._words.setText(f"{what[:1].upper()}{what[1:]} …")
 
     def _ended(self, key: str) -> None:
-        if key == self._key and not self._jobs.is_busy(key):
-            self._key = ""
-            self._wait.stop()
-            self.setVisible(False)
+        if self._jobs.is_busy(key):
+            return
+        self._others.pop(key, None)
+        if key != self._key:
+            return
+        if self._others:  # it takes longer than what was told of
+            self._tell_of(*self._others.popitem())
+            return
+        self._key = ""
+        self._wait.stop()
+        self.setVisible(False)
 
     def _stop(self) -> None:
         self._words.setText("Stopping …")

@@ -1,4 +1,4 @@
-"""The date line: a slider over the farm's years, with a mark on each day that something was measured."""
+"""The date line: a slider over the farm's years, with marks on days of measurement, and on into the forecast."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ from PySide6.QtWidgets import QAbstractSlider, QDateEdit, QHBoxLayout, QLabel, Q
 from farmmap.farm.day_words import in_words
 from farmmap.window.farm_days import FarmDays
 
+SHOWN, FORECAST_FOR, COMING = "Shown as at", "Forecast for", "Forecast coming"
+FORECAST = "forecast"
 _ENDS = 14
 """Room for half the knob at either end [px]."""
 
@@ -30,13 +32,16 @@ class DateSlider(QAbstractSlider):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Date")
-        self.setToolTip("Slide to another date. Marks show days of measurement.\nKeys: ← → a month, Page Up/Down.")
+        self.setToolTip(
+            "Slide to another date. Marks show days of measurement; the broken line beyond today is forecast.\n"
+            "Keys: ← → a month, Page Up and Page Down a measurement, Home and End."
+        )
 
     def show_days(self, days: FarmDays) -> None:
         """Run over a farm's days."""
         self._days = days
         self.blockSignals(True)
-        self.setRange(days.first.toordinal(), days.last.toordinal())
+        self.setRange(days.first.toordinal(), days.ahead.toordinal())
         self.setSingleStep(30)
         self.blockSignals(False)
         self.update()
@@ -57,8 +62,8 @@ class DateSlider(QAbstractSlider):
         return _ENDS + (self.width() - 2 * _ENDS) * (day.toordinal() - self.minimum()) / span
 
     def sizeHint(self) -> QSize:
-        """High enough for line, marks and years."""
-        return QSize(240, 30 + self.fontMetrics().height())
+        """High enough for words, line, marks and years."""
+        return QSize(240, 24 + 2 * self.fontMetrics().height())
 
     def minimumSizeHint(self) -> QSize:
         """As `sizeHint`, but narrow."""
@@ -98,12 +103,12 @@ class DateSlider(QAbstractSlider):
         self.setValue((min(near, key=lambda mark: abs(mark - day)) if near else day).toordinal())
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: ARG002 - the whole line is painted
-        """Paint the line, years, marks, today and the knob."""
+        """Paint the line, years, marks, today, what is forecast, and the knob."""
         if self._days is None:
             return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        middle = 15.0
+        middle = QFontMetricsF(self.font()).height() + 9.0
         text, quiet, accent, base = (
             self.palette().color(role)
             for role in (
@@ -113,12 +118,13 @@ class DateSlider(QAbstractSlider):
                 QPalette.ColorRole.Base,
             )
         )
-        here = self.x_of(self.day())
-        painter.setPen(QPen(quiet, 2))
-        painter.drawLine(QPointF(_ENDS, middle), QPointF(self.width() - _ENDS, middle))
-        painter.setPen(QPen(accent, 4))
-        painter.drawLine(QPointF(_ENDS, middle), QPointF(here, middle))
+        here, now = self.x_of(self.day()), self.x_of(self._days.last)
+        _line(painter, QPen(quiet, 2), _ENDS, now, middle)
+        _line(painter, QPen(quiet, 2, Qt.PenStyle.DotLine), now, self.width() - _ENDS, middle)
+        _line(painter, QPen(accent, 4), _ENDS, min(here, now), middle)
+        _line(painter, _broken(accent), now, here, middle)
         self._paint_marks(painter, middle, text)
+        self._paint_today(painter, middle, now, text)
         self._paint_years(painter, middle, quiet)
         painter.setPen(QPen(accent, 3 if self.hasFocus() else 2))
         painter.setBrush(accent if self.hasFocus() else base)
@@ -131,10 +137,23 @@ class DateSlider(QAbstractSlider):
         for x in sorted({round(self.x_of(day)) for day in self._days.measured}):
             painter.drawLine(QPointF(x, middle - 9), QPointF(x, middle + 9))
 
+    def _paint_today(self, painter: QPainter, middle: float, now: float, colour: QColor) -> None:
+        """Mark where what is known ends, and say what lies on either side."""
+        assert self._days is not None
+        metrics = QFontMetricsF(self.font())
+        painter.setPen(QPen(colour, 1))
+        painter.drawLine(QPointF(now, 2), QPointF(now, middle + 9))
+        box = QRectF(now + 5, 0, self.width() - now - 5, metrics.height())
+        painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, FORECAST)
+        words = "today" if self._days.last == self._days.today else "last measured"
+        if metrics.horizontalAdvance(words) + 5 <= now:
+            box = QRectF(0, 0, now - 5, metrics.height())
+            painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, words)
+
     def _paint_years(self, painter: QPainter, middle: float, colour: QColor) -> None:
         assert self._days is not None
         metrics = QFontMetricsF(self.font())
-        first, last = self._days.first, self._days.last
+        first, last = self._days.first, self._days.ahead
         widest = metrics.horizontalAdvance("2000") + 16
         years = max(1, last.year - first.year)
         a_year = (self.width() - 2 * _ENDS) / max(1.0, (last - first).days / 365.25)
@@ -148,6 +167,19 @@ class DateSlider(QAbstractSlider):
             painter.drawText(box, Qt.AlignmentFlag.AlignHCenter, str(year))
 
 
+def _line(painter: QPainter, pen: QPen, left: float, right: float, y: float) -> None:
+    if left < right:
+        painter.setPen(pen)
+        painter.drawLine(QPointF(left, y), QPointF(right, y))
+
+
+def _broken(colour: QColor) -> QPen:
+    pen = QPen(colour, 4)
+    pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    pen.setDashPattern([1.5, 1.0])
+    return pen
+
+
 class DateLine(QWidget):
     """The slider with its buttons and a field in which a date can be typed."""
 
@@ -159,39 +191,62 @@ class DateLine(QWidget):
         self.slider = DateSlider()
         self.earlier = _button("◂", "To the measurement before (Page Down)")
         self.later = _button("▸", "To the next measurement (Page Up)")
+        self.today = _button("Today", "Back to the last day that needs no forecast")
         self.field = QDateEdit()
         self.field.setDisplayFormat("d MMMM yyyy")
         self.field.setAccessibleName("Date")
-        self.field.setToolTip("Everything is shown as it was measured by the end of this day.")
+        self.field.setToolTip(
+            "Everything is shown as it was measured by the end of this day, or as it is forecast for it."
+        )
         self.field.setKeyboardTracking(False)
-        self._words = QLabel("Shown as at")
-        self._words.setBuddy(self.field)
+        self.words = QLabel(SHOWN)
+        self.words.setBuddy(self.field)
+        metrics = self.words.fontMetrics()
+        self.words.setMinimumWidth(max(map(metrics.horizontalAdvance, (SHOWN, FORECAST_FOR, COMING))))
+        self._days: FarmDays | None = None
         row = QHBoxLayout(self)
         row.setContentsMargins(10, 4, 10, 2)
-        for widget in (self._words, self.field, self.earlier, self.slider, self.later):
+        for widget in (self.words, self.field, self.today, self.earlier, self.slider, self.later):
             row.addWidget(widget, 1 if widget is self.slider else 0, Qt.AlignmentFlag.AlignVCenter)
         self.slider.valueChanged.connect(self._slid)
         self.field.dateChanged.connect(self._typed)
         self.earlier.clicked.connect(lambda: self._go(-1))
         self.later.clicked.connect(lambda: self._go(1))
+        self.today.clicked.connect(self._go_back)
 
     def show_days(self, days: FarmDays, on: dt.date) -> None:
         """Run over a farm's days and stand on one of them."""
         self.field.blockSignals(True)
-        self.field.setDateRange(_qdate(days.first), _qdate(days.last))
+        self.field.setDateRange(_qdate(days.first), _qdate(days.ahead))
         self.field.blockSignals(False)
+        self._days = days
         self.slider.show_days(days)
         self.show_date(on)
 
-    def show_date(self, on: dt.date) -> None:
-        """Stand on a day without telling anybody."""
+    def show_date(self, on: dt.date, *, is_coming: bool = False) -> None:
+        """Stand on a day without telling anybody.
+
+        Parameters
+        ----------
+        on : date
+            The day.
+        is_coming : bool
+            Whether its forecast is not there yet.
+        """
         with QSignalBlocker(self.slider), QSignalBlocker(self.field):
             self.slider.setValue(on.toordinal())
             self.field.setDate(_qdate(on))
         self.slider.update()
-        self.slider.setAccessibleDescription(in_words(on))
+        ahead = self._days is not None and self._days.is_forecast(on)
+        self.words.setText(COMING if is_coming else FORECAST_FOR if ahead else SHOWN)
+        self.slider.setAccessibleDescription(f"{self.words.text()} {in_words(on)}")
+        self.today.setEnabled(self._days is not None and on != self._days.last)
         self.earlier.setEnabled(self.slider.neighbour(-1) is not None)
         self.later.setEnabled(self.slider.neighbour(1) is not None)
+
+    def _go_back(self) -> None:
+        if self._days is not None:
+            self.date_chosen.emit(self._days.last)
 
     def _slid(self, value: int) -> None:
         self.date_chosen.emit(dt.date.fromordinal(value))

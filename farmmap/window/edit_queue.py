@@ -302,9 +302,11 @@ def _worked_out(
 ) -> _Written:
     """Work out what the window will show of a farm once the edit that led to it is in the file."""
     from farmmap.figures.after_edit import carry_over
+    from farmmap.figures.standing_ahead import keep_growth
     from farmmap.window.farm_days import farm_days_after
 
     days = farm_days_after(file.days, after, edit)
+    keep_growth(before, after, edit)  # or the day that is shown would be another
     on, chosen = after_edit(session, after, days)
     shows: list[Show] = []
     trouble = None

@@ -15,6 +15,12 @@ if TYPE_CHECKING:  # heavy to import: the window paints before it is needed
     from farmmap.farm.farm import Farm
 
 
+YEARS_AHEAD = 60
+"""So many years the date line runs on: from planting to the harvest of most timber. [years]"""
+
+TAKEN = ("measurements", "plots")
+"""Tables whose rows carry the day on which they were measured."""
+
 FEW = 20
 """Days or plantings gone up to which a whole farm is searched for others of the same; beyond, all is looked at anew."""
 
@@ -45,6 +51,15 @@ class FarmDays:
     today: dt.date
     planted: dt.date | None = None
 
+    @property
+    def ahead(self) -> dt.date:
+        """Last day of the date line."""
+        return dt.date(min(self.last.year + YEARS_AHEAD, dt.MAXYEAR), 12, 31)
+
+    def is_forecast(self, day: dt.date) -> bool:
+        """Whether sizes on a day are forecast, as it has not come and nothing was measured on it or later."""
+        return day > self.last
+
 
 def farm_days(farm: Farm, today: dt.date | None = None) -> FarmDays:
     """Return the days of a farm's life.
@@ -59,7 +74,9 @@ def farm_days(farm: Farm, today: dt.date | None = None) -> FarmDays:
     import numpy as np
     import pandas as pd
 
-    days = pd.unique(np.asarray(farm.measurements["measured_on"], "datetime64[s]"))
+    days = pd.unique(
+        np.concatenate([np.asarray(farm.tables[table]["measured_on"], "datetime64[s]") for table in TAKEN])
+    )
     written = {str(when) for table in ("trees", "blocks") for when in farm.tables[table]["planted"].drop_duplicates()}
     return _farm_days(_dates(days), _first_planting(written), today or dt.datetime.now().astimezone().date())
 
@@ -81,14 +98,14 @@ def farm_days_after(days: FarmDays, farm: Farm, edit: Edit) -> FarmDays:
     measured = set(days.measured)
     planted = days.planted
     for name, change in edit.changes.items():
-        if name == "measurements":
+        if name in TAKEN:
             old, new = (set(_dates(rows["measured_on"].to_numpy())) for rows in (change.before, change.after))
             gone = old - new
             if len(gone) > FEW:
                 return farm_days(farm, days.today)
-            all_days = farm.measurements["measured_on"].to_numpy()
+            all_days = [farm.tables[table]["measured_on"].to_numpy() for table in TAKEN]
             measured |= new
-            measured -= {day for day in gone if not (all_days == np.datetime64(day, "s")).any()}
+            measured -= {day for day in gone if not any((of == np.datetime64(day, "s")).any() for of in all_days)}
         elif name in ("trees", "blocks"):
             old_texts, new_texts = (set(rows["planted"]) - {""} for rows in (change.before, change.after))
             if old_texts == new_texts:

@@ -268,6 +268,7 @@ class FarmWindow(QMainWindow):
         from farmmap.window.backdrops import MapBackdrops
         from farmmap.window.date_line import DateLine
         from farmmap.window.find_box import FindBox
+        from farmmap.window.forecasts import Forecasts
         from farmmap.window.holding_band import HoldingBand
         from farmmap.window.key_view import KeyView
         from farmmap.window.map_contents import MapContents
@@ -287,6 +288,7 @@ class FarmWindow(QMainWindow):
         self.key_view = KeyView(self.session, self.contents, self.map_view)
         self.holding_band = HoldingBand(self.session)
         self.date_line = DateLine()
+        self.forecasts = Forecasts(self.session, self.jobs, self)
         self.status_line = StatusLine(self.contents)
         self.panels = PanelColumn(self.session, self.jobs)
         self.bench, self.tool_row, self.note_strip = tool_parts(self)
@@ -329,9 +331,9 @@ class FarmWindow(QMainWindow):
             (self.find_box, self.undo_line.undo_button),
             (self.undo_line.redo_button, self.map_view),
             (self.map_view, self.key_view.fold),
-            (self.date_line.later, self.panels),
         ):
             QWidget.setTabOrder(first, second)
+        self.panels.comes_after = self.date_line.later
 
     def _give_size(self) -> None:
         screen = self.screen().availableGeometry()
@@ -344,7 +346,7 @@ class FarmWindow(QMainWindow):
         self.contents.changed.connect(self.map_view.follow_contents)
         self.session.farm_changed.connect(self._farm_changed)
         self.session.may_edit_changed.connect(self._enable_lines)
-        self.session.date_changed.connect(lambda: self.date_line.show_date(self.session.on))
+        self.session.wanted_changed.connect(self._show_wanted)
         self.session.chosen_changed.connect(self._chosen_changed)
         self.find_box.found.connect(lambda bounds: self.map_view.show_ground(bounds, ROUND_FOUND_MM))
         self.date_line.date_chosen.connect(self.session.set_date)
@@ -403,10 +405,13 @@ class FarmWindow(QMainWindow):
         self.farm_name.setText(name)
         self.setWindowTitle(f"{name} – farmmap" if name else "farmmap")
         if days is not None:
-            self.date_line.show_days(days, self.session.on)
+            self.date_line.show_days(days, self.session.wanted)
         if farm is None:
             self.welcome.show_recent(self.preferences.remembered)
         self._enable_lines()
+
+    def _show_wanted(self) -> None:
+        self.date_line.show_date(self.session.wanted, is_coming=self.session.is_waiting)
 
     def _enable_lines(self) -> None:
         enable_lines(self.actions_by_name, self.session, self.files)

@@ -119,6 +119,7 @@ class FieldsBox(QDialog):
         self.fields: dict[str, Field] = {}
         self.pruned: QLineEdit | None = None
         self.pruned_on: QDateEdit | None = None
+        self.stubs: QLineEdit | None = None
         self._offered_day = ""
         self.setWindowTitle("Change fields")
         self.table = QComboBox()
@@ -190,12 +191,13 @@ class FieldsBox(QDialog):
         self.change_button.setEnabled(False)
         self._bench.propose(make, (), lambda _proposed: self.accept(), self._refused)
 
-    def _pruned_to(self) -> tuple[str, dt.date] | None:
-        """Return the height to which the trees were pruned as it was typed, and the day; None if there is none."""
-        if self.pruned is None or self.pruned_on is None or not self.pruned.text().strip():
+    def _pruned_to(self) -> tuple[str, dt.date, str] | None:
+        """Return height of pruning, day and diameter over stubs as they were typed; None if there are none."""
+        if self.pruned is None or self.pruned_on is None or self.stubs is None:
             return None
+        height, stubs = self.pruned.text().strip(), self.stubs.text().strip()
         date = self.pruned_on.date()
-        return self.pruned.text().strip(), dt.date(date.year(), date.month(), date.day())
+        return (height, dt.date(date.year(), date.month(), date.day()), stubs) if height or stubs else None
 
     def _refused(self, error: BaseException) -> None:
         self.change_button.setEnabled(True)
@@ -213,7 +215,7 @@ class FieldsBox(QDialog):
         form = QFormLayout(holder)
         form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
         self.fields = {}
-        self.pruned = self.pruned_on = None
+        self.pruned = self.pruned_on = self.stubs = None
         for column in TABLES[table].columns:
             if column.points_to or column.by_program:
                 continue
@@ -259,6 +261,12 @@ class FieldsBox(QDialog):
         row.addWidget(QLabel("m on"))
         row.addWidget(self.pruned_on)
         form.addRow("Pruned to:", holder)
+        self.stubs = QLineEdit()
+        self.stubs.setAccessibleName("diameter over stubs in cm")
+        self.stubs.setToolTip(
+            "Largest diameter over the stubs that were left, if it was read; it goes with the pruning"
+        )
+        form.addRow("Over stubs:", _with_unit(self.stubs, "cm"))
 
 
 def _as_one(parts: list[Proposed]) -> Proposed:

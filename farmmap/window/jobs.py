@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject, Signal
 from shiboken6 import isValid
 
 from farmmap.errors import Stopped
-from farmmap.progress import Progress
+from farmmap.progress import Progress, heard_by
 
 THREADS = 4
 """Python's own threads, not Qt's: a thread that Python did not start gets fresh thread-local data with each piece of
@@ -137,7 +137,9 @@ class Jobs(QObject):
         answer: Any = None
         error: BaseException | None = None
         try:
-            answer = job.work(_News(self, job))
+            news = _News(self, job)
+            with heard_by(news):
+                answer = job.work(news)
         except Exception as raised:  # noqa: BLE001 - whatever goes wrong is told in the window, which goes on
             error = raised
         self._answered.emit(job, answer, error)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPolygonF
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from farmmap.drawing.map_painter import MapPainter
+from farmmap.farm.day_words import in_words
 from farmmap.scene.scales import scale_bar
 from farmmap.scene.scene import Chosen, Layer, MarkLayer
 from farmmap.scene.shapes import area_layer
@@ -79,6 +80,24 @@ def paint_empty(painter: QPainter, now: Contents) -> None:
     painter.setPen(QColor(now.scene.theme.ink))
     flags = Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap
     painter.drawText(window.adjusted(40, 40, -40, -40), flags, EMPTY)
+
+
+def paint_forecast(painter: QPainter, now: Contents) -> None:
+    """Say at the top of a map of a day that has not come that its sizes are forecast."""
+    if not now.standing.forecast:
+        return
+    words = f"Forecast for {in_words(now.on)}, not measured"
+    metrics, theme = QFontMetricsF(painter.font()), now.scene.theme
+    wide, high = metrics.horizontalAdvance(words) + 3 * _PAD, metrics.height() + _PAD
+    plate = QRectF(painter.window().width() - wide - _PAD, _PAD, wide, high)
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(QPen(QColor(theme.ink), 1.5, Qt.PenStyle.DashLine))
+    painter.setBrush(QColor(theme.inside))
+    painter.drawRoundedRect(plate, 4, 4)
+    painter.setPen(QColor(theme.ink))
+    painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, words)
+    painter.restore()
 
 
 def paint_furniture(painter: QPainter, now: Contents, view: View, dots_per_mm: float) -> None:

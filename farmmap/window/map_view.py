@@ -357,13 +357,14 @@ class MapView(QWidget):
             self.setCursor(self._tool.cursor)
 
     def _paint_over(self, painter: QPainter) -> None:
-        from farmmap.window.map_overlay import paint_chosen, paint_empty, paint_furniture
+        from farmmap.window.map_overlay import paint_chosen, paint_empty, paint_forecast, paint_furniture
 
         now, view = self._contents.now, self.view
         if now is None or view is None:
             return
         paint_chosen(painter, now, self._session.chosen, view, self.dots_per_mm())
         paint_furniture(painter, now, view, self.dots_per_mm())
+        paint_forecast(painter, now)
         at_rest = self._tool is None or self._tool.cursor == Qt.CursorShape.ArrowCursor
         if now.bounds is None and at_rest:  # the words would lie over what is being drawn
             paint_empty(painter, now)

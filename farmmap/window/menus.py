@@ -174,6 +174,12 @@ With Tape (F8)
     K                         keep a reading that is hardly believable
     Escape                    end
 
+With Mark (F5)
+    click, or Enter           turn a tree: crop, take out, leave
+    C, T, L                   mark the tree under the pointer at once
+    drag from a tree          mark all that it passes over
+    Shift and drag            mark all in a rectangle
+
 With Plant (F10)
     click a creek             plan a planting along it
     click along it, twice     where the planting begins, and where it ends
@@ -198,7 +204,7 @@ In a table
 
 Everywhere
     Tab                       from one part to the next
-    F2 to F4, F6 to F10       take up a tool; the menu Tools names them
+    F2 to F10                 take up a tool; the menu Tools names them
     Ctrl+F                    find a block or a tag
     Ctrl+Z                    take back what was done last
     Ctrl+Y, Ctrl+Shift+Z      do again what was taken back

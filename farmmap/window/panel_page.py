@@ -78,6 +78,8 @@ class PanelPage(QWidget):
         session.farm_changed.connect(self._farm_changed)
         session.date_changed.connect(self._mark_behind)
         session.chosen_changed.connect(self._chosen_changed)
+        if session.farm is not None:  # opened before the panels were found
+            self._farm_changed()
 
     @property
     def is_up_to_date(self) -> bool:
@@ -101,15 +103,16 @@ class PanelPage(QWidget):
 
         None if the panel is not in sight, is behind already, or took long the last time: then its figures follow.
         """
-        if self.view is None or self._failed or self._behind or not self._is_quick or not self.isVisible():
+        is_quick = self._is_quick and not self.panel.takes_long
+        if self.view is None or self._failed or self._behind or not is_quick or not self.isVisible():
             return None
-        values, folder = self.values(), self._folder()
+        values, folder, asked = self.values(), self._folder(), self.view.asked()
         work_out = self.panel.work_out
 
         def work(coming: Coming) -> Show:
             from farmmap.panels.registry import Options
 
-            options = Options(coming.on, coming.chosen, values, folder)
+            options = Options(coming.on, coming.chosen, values, folder, asked)
             began = time.perf_counter()
             try:
                 figures = _Figures(coming.farm, options, work_out(coming.farm, options))
@@ -149,6 +152,7 @@ class PanelPage(QWidget):
             return
         view.picked.connect(self._session.choose)
         view.edit_wanted.connect(self.edit_wanted)
+        view.asks_anew.connect(self._mark_behind)
         self._scroll.setWidget(view)
         for part in (self._scroll.viewport(), view):  # the tab's own ground shows through
             part.setAutoFillBackground(False)
@@ -200,7 +204,8 @@ class PanelPage(QWidget):
         self._ahead = None
         if farm is None or self.view is None:
             return
-        options = Options(self._session.on, self._session.chosen, self.values(), self._folder())
+        asked = self.view.asked()
+        options = Options(self._session.on, self._session.chosen, self.values(), self._folder(), asked)
         self._behind = False
         if ahead is not None and ahead.farm is farm and ahead.options == options:
             self._jobs.stop(self._key)
@@ -215,6 +220,8 @@ class PanelPage(QWidget):
             lambda _progress: _Figures(farm, options, work_out(farm, options)),
             self._take,
             self._shut_in_background,
+            words=f"Working out “{self.panel.name}”" if self.panel.takes_long else "",
+            stopped=lambda: self._stopped(options),
         )
 
     def _take(self, figures: _Figures) -> None:
@@ -229,6 +236,13 @@ class PanelPage(QWidget):
             self._safely(lambda view: view.show_chosen(self._session.chosen))
         self.setAccessibleDescription(f"as at {in_words(options.on)}")
         self.shown_figures.emit()
+
+    def _stopped(self, options: Options) -> None:
+        """Leave what is shown as it is; coming back to the panel begins anew."""
+        if self._asked is not None and self._asked[1] is options:
+            self._grey.stop()
+            self._dim(False)
+            self._behind = True
 
     def _dim(self, dimmed: bool) -> None:
         if self.view is not None:

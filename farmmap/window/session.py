@@ -24,6 +24,8 @@ class Session(QObject):
 
     farm_changed = Signal()
     date_changed = Signal()
+    wanted_changed = Signal()
+    """Another day is asked for, or the one asked for is shown at last."""
     chosen_changed = Signal()
     hidden_changed = Signal()
     may_edit_changed = Signal()
@@ -34,6 +36,9 @@ class Session(QObject):
         self.path: Path | None = None
         self.days: FarmDays | None = None
         self.on: dt.date = dt.datetime.now().astimezone().date()
+        """The day that is shown."""
+        self.wanted: dt.date = self.on
+        """The day that was asked for; another than `on` only while its forecast is worked out."""
         self.chosen: Chosen | None = None
         self.hidden: frozenset[str] = frozenset()
         self.held_by = ""
@@ -47,7 +52,7 @@ class Session(QObject):
     def open_farm(self, farm: Farm, path: Path, days: FarmDays, held_by: str = "") -> None:
         """Look at a farm from its file, on the day of its newest measurement."""
         self.farm, self.path, self.days = farm, path, days
-        self.on = days.newest
+        self.on = self.wanted = days.newest
         self.chosen = None
         self.hidden = frozenset()
         self.held_by = held_by
@@ -66,11 +71,13 @@ class Session(QObject):
         first : callable, optional
             Called before anybody is told of the farm: puts what was worked out for it already in its place.
         """
+        wanted = days.newest if self.stands_on_newest else self.wanted
         self.on, self.chosen = after_edit(self, farm, days)
-        self.farm, self.days = farm, days
+        self.farm, self.days, self.wanted = farm, days, wanted
         if first is not None:
             first()
         self.farm_changed.emit()
+        self.wanted_changed.emit()
 
     def close_farm(self) -> None:
         """Look at no farm."""
@@ -87,10 +94,34 @@ class Session(QObject):
             self.may_edit_changed.emit()
 
     def set_date(self, on: dt.date) -> None:
-        """Show everything as it was measured by the end of that day."""
-        if on != self.on:
-            self.on = on
+        """Show everything as it was measured by the end of that day, or as it is forecast for it.
+
+        While it is not known yet how the trees grow, the last day that needs no forecast is shown in its stead.
+        """
+        if on != self.wanted:
+            self.wanted = on
+            self._show_wanted()
+
+    def growth_found(self) -> None:
+        """Show the day that was asked for, now that its forecast can be had at once."""
+        self._show_wanted()
+
+    @property
+    def is_waiting(self) -> bool:
+        """Whether the day that was asked for waits for its forecast."""
+        return self.farm is not None and self.wanted != self.on
+
+    @property
+    def stands_on_newest(self) -> bool:
+        """Whether the day that was asked for is that of the newest measurement."""
+        return self.days is not None and self.wanted == self.days.newest
+
+    def _show_wanted(self) -> None:
+        on = self.wanted if self.farm is None or self.days is None else shown_day(self.farm, self.days, self.wanted)
+        is_other, self.on = on != self.on, on
+        if is_other:
             self.date_changed.emit()
+        self.wanted_changed.emit()
 
     def choose(self, chosen: Chosen | None) -> None:
         """Choose a block, margin or tree, or nothing."""
@@ -108,9 +139,18 @@ class Session(QObject):
 
 def after_edit(session: Session, farm: Farm, days: FarmDays) -> tuple[dt.date, Chosen | None]:
     """Return the date and what is chosen once the farm of a session is replaced by another."""
-    stood_on_newest = session.days is not None and session.on == session.days.newest
+    wanted = days.newest if session.stands_on_newest else session.wanted
     chosen = session.chosen if session.chosen is not None and _is_there(farm, session.chosen) else None
-    return (days.newest if stood_on_newest else session.on), chosen
+    return shown_day(farm, days, wanted), chosen
+
+
+def shown_day(farm: Farm, days: FarmDays, wanted: dt.date) -> dt.date:
+    """Return the day that is shown when another is asked for: the last without forecast while that cannot be had."""
+    if not days.is_forecast(wanted):
+        return wanted
+    from farmmap.figures.standing_ahead import is_growth_at_hand
+
+    return wanted if is_growth_at_hand(farm) else days.last
 
 
 def _is_there(farm: Farm, chosen: Chosen) -> bool:

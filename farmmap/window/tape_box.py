@@ -131,10 +131,7 @@ class TapeBox(QFrame):
         self.date.setDisplayFormat("d MMMM yyyy")
         self.date.setMaximumDate(QDate.currentDate())
         self.date.setToolTip("Day of all readings; it stays until it is changed")
-        self.tag = _field("Tag", "Tag of the tree, then Enter")
-        self.dbh = _field("Diameter in cm", "Diameter at breast height over bark, then Enter")
-        self.height_field = _field("Height in m", "Height, if it was taken")
-        self.pruned = _field("Pruned to, in m", "Height to which it is pruned, if it was taken")
+        self._make_fields()
         self.stem_words = QLabel()
         self.stem_words.setProperty("quiet", True)
         self.answer = QLabel()
@@ -156,6 +153,7 @@ class TapeBox(QFrame):
             ("Dia&meter", self.dbh, "cm"),
             ("&Height", self.height_field, "m"),
             ("&Pruned to", self.pruned, "m"),
+            ("&Over stubs", self.stubs, "cm"),
         )
         for row, (words, field, unit) in enumerate(lines):
             label = QLabel(words)
@@ -179,13 +177,23 @@ class TapeBox(QFrame):
         column.addWidget(self.list)
         self.tag.returnPressed.connect(self._tag_entered)
         self.tag.textEdited.connect(self._tag_edited)
-        for field in (self.dbh, self.height_field, self.pruned):
+        for field in self._readings:
             field.returnPressed.connect(self._reading_entered)
             field.textEdited.connect(self._let_go_of_doubt)
         self.keep.clicked.connect(self._keep)
         self.again.clicked.connect(self._type_again)
         self.setFixedWidth(self.fontMetrics().averageCharWidth() * 38)
         self._say("Type a tag, then Enter.")
+
+    def _make_fields(self) -> None:
+        self.tag = _field("Tag", "Tag of the tree, then Enter")
+        self.dbh = _field("Diameter in cm", "Diameter at breast height over bark, then Enter")
+        self.height_field = _field("Height in m", "Height, if it was taken")
+        self.pruned = _field("Pruned to, in m", "Height to which it is pruned, if it was taken")
+        self.stubs = _field(
+            "Over stubs, in cm", "Largest diameter over the stubs of the lift just pruned, if it was read"
+        )
+        self._readings = (self.dbh, self.height_field, self.pruned, self.stubs)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Stay in the corner of the map when that changes its size."""
@@ -273,7 +281,7 @@ class TapeBox(QFrame):
         self._bench.map_view.go_to(float(farm.trees["x"].loc[tree]), float(farm.trees["y"].loc[tree]))
         self._show_stem()
         self._keep_in_sight(tree)
-        for field in (self.dbh, self.height_field, self.pruned):
+        for field in self._readings:
             field.setText("")  # unlike clear(), it cannot be taken back into the next tree
 
     def _show_stem(self) -> None:
@@ -308,7 +316,7 @@ class TapeBox(QFrame):
             self._say("Type the tag first, then Enter.", warning=True)
             self.tag.setFocus()
             return
-        entry = Entry(self.tree, self.stem, self.day(), self.dbh.text(), self.height_field.text(), self.pruned.text())
+        entry = Entry(self.tree, self.stem, self.day(), *(field.text() for field in self._readings))
         try:
             proposed = entry.proposed(farm)
         except BadInput as error:
@@ -383,7 +391,7 @@ class TapeBox(QFrame):
         """Go to the next stem, else to the next tree."""
         from farmmap.editing.tape_entry import next_tag
 
-        for field in (self.dbh, self.height_field, self.pruned):
+        for field in self._readings:
             field.setText("")  # unlike clear(), it cannot be taken back into the next tree
         if entry.stem < int(farm.trees["stems"].loc[entry.tree]):
             self.stem = entry.stem + 1

@@ -27,7 +27,7 @@ class Entry:
         Which of its stems, from 1.
     on : date
         The day.
-    dbh_cm, height_m, pruned_m : str
+    dbh_cm, height_m, pruned_m, dos_cm : str
         What was typed, "" for nothing.
     """
 
@@ -37,6 +37,7 @@ class Entry:
     dbh_cm: str
     height_m: str
     pruned_m: str
+    dos_cm: str = ""
 
     def proposed(self, farm: Farm) -> Proposed:
         """Return the measurement that it comes to.
@@ -56,6 +57,7 @@ class Entry:
             height_m=self.height_m,
             pruned_m=self.pruned_m,
             stem=self.stem,
+            dos_cm=self.dos_cm,
         )
 
 

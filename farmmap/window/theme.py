@@ -93,10 +93,11 @@ QAbstractSpinBox::down-arrow{{ image: url({icons}/down-{name}.svg); width: 10px;
 QPushButton, QToolButton[checkable="true"] {{ background: {raised}; color: {text}; border: 1px solid {edge};
     border-radius: 4px; padding: 5px 14px; }}
 QPushButton:hover, QToolButton:hover {{ border-color: {accent}; }}
-QPushButton:pressed, QToolButton[checkable="true"]:checked {{ background: {line}; }}
+QPushButton:pressed {{ background: {line}; }}
+QToolButton[checkable="true"]:checked {{ background: {accent}; color: {on_accent}; border-color: {accent}; }}
 QPushButton:default {{ background: {accent}; color: {on_accent}; border-color: {accent}; }}
 QPushButton:focus, QToolButton[checkable="true"]:focus {{ border: 2px solid {accent}; padding: 4px 13px; }}
-QPushButton:default:focus {{ border: 2px solid {text}; }}
+QPushButton:default:focus, QToolButton[checkable="true"]:checked:focus {{ border: 2px solid {text}; }}
 QPushButton:disabled, QToolButton:disabled {{ color: {quiet}; background: {window}; border-color: {line}; }}
 QPushButton:flat {{ background: transparent; border: 1px solid transparent; }}
 QComboBox {{ background: {base}; color: {text}; border: 1px solid {edge}; border-radius: 3px; padding: 3px 6px; }}
@@ -108,31 +109,38 @@ QComboBox QAbstractItemView {{ background: {base}; color: {text}; selection-back
     selection-color: {on_accent}; border: 1px solid {edge}; }}
 QToolButton[tool="true"] {{ padding: 5px 6px; }}
 QToolButton[tool="true"]:focus {{ padding: 4px 5px; }}
-QToolButton[tool="true"]:checked {{ background: {accent}; color: {on_accent}; border-color: {accent}; }}
-QToolButton[tool="true"]:checked:focus {{ border: 2px solid {text}; }}
 QToolButton[tool="true"]::menu-indicator {{ image: none; }}
-QToolButton[plain="true"], QToolButton[plain="true"]:checked {{ background: transparent; border: 1px solid transparent;
-    padding: 2px 8px; font-weight: 600; }}
-QToolButton[plain="true"]:focus {{ border: 1px solid {accent}; padding: 2px 8px; }}
+QToolButton[plain="true"], QToolButton[plain="true"]:checked {{ background: transparent; color: {text};
+    border: 1px solid transparent; padding: 2px 8px; font-weight: 600; }}
+QToolButton[plain="true"]:focus, QToolButton[plain="true"]:checked:focus {{ border: 1px solid {accent};
+    padding: 2px 8px; }}
+QToolButton[tab="true"] {{ padding: 3px 4px; border-color: {line}; border-bottom: 0; border-radius: 0;
+    border-top-left-radius: 4px; border-top-right-radius: 4px; }}
+QToolButton[tab="true"]:hover {{ border-color: {accent}; }}
+QToolButton[tab="true"]:checked {{ background: {base}; color: {text}; border-color: {line}; font-weight: 600;
+    border-top: 3px solid {accent}; padding: 1px 4px 3px 4px; }}
+QToolButton[tab="true"]:focus, QToolButton[tab="true"]:checked:focus {{ border: 2px solid {accent}; padding: 2px 3px; }}
+QStackedWidget[pane="true"] {{ border: 1px solid {line}; background: {base}; }}
 QProgressBar {{ background: {window}; border: 1px solid {edge}; border-radius: 4px; }}
 QProgressBar::chunk {{ background: {accent}; }}
 BusyStrip {{ background: {base}; border: 1px solid {edge}; border-radius: 4px; }}
 QCheckBox {{ spacing: 6px; }}
-QCheckBox::indicator, QListView::indicator {{
+QCheckBox::indicator, QListView::indicator, QTableView::indicator {{
     width: 14px; height: 14px; border: 1px solid {edge}; border-radius: 3px; background: {base}; }}
-QCheckBox::indicator:checked, QListView::indicator:checked {{
+QCheckBox::indicator:checked, QListView::indicator:checked, QTableView::indicator:checked {{
     background: {accent}; border-color: {accent}; image: url({icons}/tick-{name}.svg); }}
 QListWidget::item {{ min-height: 20px; }}
+QRadioButton {{ spacing: 6px; }}
+QRadioButton::indicator {{
+    width: 14px; height: 14px; border: 1px solid {edge}; border-radius: 8px; background: {base}; }}
+QRadioButton::indicator:checked {{ border-color: {accent}; background: qradialgradient(cx:0.5, cy:0.5, radius:0.5,
+    fx:0.5, fy:0.5, stop:0 {accent}, stop:0.6 {accent}, stop:0.7 {base}, stop:1 {base}); }}
+QRadioButton::indicator:focus {{ border: 2px solid {text}; width: 12px; height: 12px; }}
 QCheckBox::indicator:focus {{ border: 2px solid {text}; width: 12px; height: 12px; }}
 QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: 0; padding: 0; }}
 QLineEdit:focus, QPlainTextEdit:focus, QListWidget:focus, QAbstractSpinBox:focus {{ border: 2px solid {accent};
     padding: 2px 3px; }}
 QAbstractSpinBox:focus {{ padding: 2px 19px 2px 5px; }}
-QTabBar::tab {{ padding: 7px 11px; background: {raised}; color: {text}; border: 1px solid {line}; border-bottom: 0;
-    border-top-left-radius: 4px; border-top-right-radius: 4px; margin-right: 2px; }}
-QTabBar::tab:selected {{ background: {base}; font-weight: 600; border-top: 2px solid {accent}; }}
-QTabBar::tab:focus {{ color: {accent}; }}
-QTabWidget::pane {{ border: 1px solid {line}; background: {base}; }}
 QSplitter::handle {{ background: {line}; }}
 QLineEdit[bad="true"], QLineEdit[bad="true"]:focus {{ border: 2px solid {warning}; padding: 2px 3px; }}
 QLabel[quiet="true"] {{ color: {quiet}; }}

@@ -265,4 +265,4 @@ def test_window_can_be_used_by_keyboard_alone(qtbot, opened):
     for _ in range(60):
         seen.add(type(opened.focusWidget()).__name__)
         qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_Tab)
-    assert {"FindBox", "MapView", "DateSlider", "Table", "QCheckBox", "QTabBar"} <= seen
+    assert {"FindBox", "MapView", "DateSlider", "Table", "QCheckBox", "PanelTab"} <= seen

@@ -3,9 +3,10 @@
 import threading
 
 import pytest
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QLabel, QWidget
 
 from farmmap.errors import Stopped
+from farmmap.progress import SILENT, listener
 from farmmap.window.busy_strip import BusyStrip
 from farmmap.window.jobs import Jobs
 
@@ -130,3 +131,37 @@ def test_every_stopped_piece_of_work_reports_its_end_and_a_write_goes_on(qtbot, 
     go.set()
     qtbot.waitUntil(lambda: not jobs.is_busy())
     assert sorted(seen) == ["forgotten", "passed over", "stopped", "written"]
+
+
+def test_work_far_beneath_hears_that_it_is_to_stop(qtbot, jobs):
+    at_work, go, seen = threading.Event(), threading.Event(), []
+
+    def work(_progress):
+        at_work.set()
+        go.wait(10)
+        listener().step(1, 2, "the second half")
+        seen.append("went on")
+
+    jobs.start("one", work, seen.append, stopped=lambda: seen.append("stopped"))
+    at_work.wait(10)
+    jobs.stop("one")
+    go.set()
+    qtbot.waitUntil(lambda: not jobs.is_busy())
+    assert seen == ["stopped"]
+    assert listener() is SILENT
+
+
+def test_the_strip_goes_on_to_what_takes_longer(qtbot, jobs):
+    over, short, long = QWidget(), threading.Event(), threading.Event()
+    qtbot.addWidget(over)
+    over.resize(900, 300)
+    over.show()
+    strip = BusyStrip(jobs, over)
+    jobs.start("map", lambda _p: short.wait(10), lambda _a: None, words="Drawing the map")
+    jobs.start("growth", lambda _p: long.wait(10), lambda _a: None, words="Working out growth")
+    short.set()
+    qtbot.waitUntil(lambda: not jobs.is_busy("map"))
+    qtbot.waitUntil(strip.isVisible)
+    assert [label.text() for label in strip.findChildren(QLabel)] == ["Working out growth …"]
+    long.set()
+    qtbot.waitUntil(lambda: not strip.isVisible())

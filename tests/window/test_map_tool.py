@@ -37,7 +37,17 @@ def test_tools_are_found_in_the_order_of_the_row(monkeypatch):
     points.append(importlib.metadata.EntryPoint("gone", "no.such.module:TOOL", map_tool.GROUP))
     monkeypatch.setattr(importlib.metadata, "entry_points", lambda group: points)
     tools, broken = find_tools()
-    assert [kind.name for kind in tools] == ["Pick", "Draw", "Reshape", "Blocks", "Tree", "Tape", "Plant", "Measure"]
+    assert [kind.name for kind in tools] == [
+        "Pick",
+        "Draw",
+        "Reshape",
+        "Blocks",
+        "Tree",
+        "Tape",
+        "Mark",
+        "Plant",
+        "Measure",
+    ]
     assert [shut.name for shut in broken] == ["odd", "gone"]
     assert "not a ToolKind" in broken[0].report
 
@@ -131,8 +141,8 @@ def test_choices_are_offered_by_the_button_and_by_the_menu(hand, opened):
     assert [action.text() for action in menu.actions()] == [choice.words for choice in kinds.DRAW.choices]
     tools = next(action for action in opened.menuBar().actions() if action.text() == "Tools").menu()
     names = [action.text() for action in tools.actions()]
-    told = ["Pick", "Draw\tF3", "Reshape", "Blocks\tF6", "Tree", "Tape", "Plant", "Measure\tF9"]
-    assert names[:8] == told, "keys that only drop a list down are named as well"
+    told = ["Pick", "Draw\tF3", "Reshape", "Blocks\tF6", "Tree", "Tape", "Mark", "Plant", "Measure\tF9"]
+    assert names[:9] == told, "keys that only drop a list down are named as well"
     assert isinstance(kinds.DRAW.choices[0], ToolChoice)
     menu.actions()[3].trigger()
     assert opened.map_view.tool.choice == "fence"

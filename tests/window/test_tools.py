@@ -31,7 +31,17 @@ def shut_fields(window):
 
 
 def test_the_row_offers_the_tools_and_pick_is_in_the_hand(opened, hand):
-    assert list(opened.tool_row.buttons) == ["Pick", "Draw", "Reshape", "Blocks", "Tree", "Tape", "Plant", "Measure"]
+    assert list(opened.tool_row.buttons) == [
+        "Pick",
+        "Draw",
+        "Reshape",
+        "Blocks",
+        "Tree",
+        "Tape",
+        "Mark",
+        "Plant",
+        "Measure",
+    ]
     assert isinstance(hand.tool, PickTool)
     assert opened.tool_row.buttons["Pick"].isChecked()
     assert "Click picks" in hand.words

@@ -64,6 +64,13 @@ TAPE = ToolKind(
     place=60,
     key="F8",
 )
+MARK = ToolKind(
+    "Mark",
+    "Mark trees for thinning: crop, take out, or leave",
+    "farmmap.window.tools.marks:MarkTool",
+    place=62,
+    key="F5",
+)
 PLANT = ToolKind(
     "Plant",
     "Plan a planting along a creek: how wide, what grows where, fence, order and cost",
