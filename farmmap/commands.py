@@ -14,8 +14,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from farmmap import __version__
+from farmmap.command_parts import FARM, Day, farm_argument, format_option, on_option, say_table
 from farmmap.errors import FarmmapError, Stopped
+from farmmap.outlook_command import outlook
 from farmmap.planting_command import plant, replant
+from farmmap.plots_command import plots
+from farmmap.products_command import products
+from farmmap.pruning_command import pruning
+from farmmap.thin_command import thin
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
@@ -51,26 +57,6 @@ class FarmGroup(click.Group):
             raise click.ClickException(str(error)) from error
 
 
-class Day(click.ParamType[dt.date]):
-    """A day written YYYY-MM-DD."""
-
-    name = "YYYY-MM-DD"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:
-        """Return the day, or say what is wrong with it."""
-        from farmmap.farm.dates import parse_day
-
-        if isinstance(value, dt.date):
-            return value
-        try:
-            return parse_day(value)
-        except FarmmapError as error:
-            self.fail(str(error), param, ctx)
-
-
-FARM = click.Path(path_type=Path, dir_okay=False)
-
-
 @click.group(
     cls=FarmGroup,
     invoke_without_command=True,
@@ -92,7 +78,7 @@ def main(ctx: click.Context) -> None:
 
 
 @main.command("open", hidden=True)
-@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@farm_argument
 def open_command(farm_file: Path) -> None:
     """Open the window on a farm."""
     if not farm_file.exists():
@@ -114,7 +100,7 @@ def _open_window(path: Path | None) -> None:
 
 
 @main.command()
-@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@farm_argument
 @click.option("--name", required=True, help="Name of the farm.")
 @click.option("--grid", required=True, help="Its grid by EPSG number, such as EPSG:2193.")
 @click.option("--breast-height", type=click.Choice(["1.3", "1.4"]), help="Height of the tape above ground, in m.")
@@ -223,18 +209,16 @@ def _east_north(text: str) -> tuple[float, float]:
 
 
 @main.command()
-@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@farm_argument
 @click.option("--of", "what", type=click.Choice(["farm", "blocks", "margins", "trees", "ground"]), required=True)
-@click.option("--on", "day", type=Day(), help="Day that the figures hold for; the newest measurement if not given.")
-@click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True)
+@on_option
+@format_option
 @click.option("--class-cm", type=click.FloatRange(0.1, 100), help="Width of a diameter class.")
 def figures(farm_file: Path, what: str, day: dt.date | None, form: str, class_cm: float | None) -> None:
     """Work out the figures of a farm, its blocks, creek margins or trees, or of the ground of its blocks."""
     from farmmap.files.farm_file import read_farm
 
-    table = _figures(read_farm(farm_file), what, day, class_cm, farm_file.parent)
-    write = {"text": table.as_text, "csv": table.as_csv, "json": table.as_json}[form]
-    click.echo(write().rstrip("\r\n"))
+    say_table(_figures(read_farm(farm_file), what, day, class_cm, farm_file.parent), form)
 
 
 def _figures(
@@ -266,7 +250,7 @@ def explain(figure: tuple[str, ...]) -> None:
 
 
 @main.command()
-@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@farm_argument
 @click.pass_context
 def check(ctx: click.Context, farm_file: Path) -> None:
     """List what is wrong with a farm file; exit 1 if anything is."""
@@ -281,7 +265,7 @@ def check(ctx: click.Context, farm_file: Path) -> None:
 
 
 @main.command()
-@click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+@farm_argument
 @click.option("--out", "out", type=click.Path(path_type=Path, dir_okay=False), required=True, help="map.pdf or map.png")
 @click.option("--paper", type=click.Choice(PAPERS, case_sensitive=False), default="A3", show_default=True)
 @click.option(
@@ -340,6 +324,11 @@ def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, plan_name: str | 
 
 main.add_command(plant)
 main.add_command(replant)
+main.add_command(plots)
+main.add_command(products)
+main.add_command(pruning)
+main.add_command(outlook)
+main.add_command(thin)
 
 
 @main.command()

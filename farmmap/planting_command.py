@@ -5,12 +5,12 @@ Nothing heavy is imported before it is needed, and no Qt at all.
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from farmmap.command_parts import FARM, THE_FARM, farm_argument, format_option, refuse_to_write, say
 from farmmap.errors import BadInput
 
 if TYPE_CHECKING:
@@ -26,19 +26,17 @@ BANKS = {"left": ("left",), "right": ("right",), "both": ("left", "right")}
 YEARS = (1.0, 5.0, 10.0, 20.0)
 """Years after planting for which cover is told."""
 
-_FILE = click.Path(path_type=Path, dir_okay=False)
-
 
 @click.command()
-@click.argument("farm_file", metavar="FARM.gpkg", type=_FILE)
+@farm_argument
 @click.option("--creek", required=True, help="Name of the creek.")
 @click.option("--bank", type=click.Choice(list(BANKS)), required=True, help="Which bank, looking downstream.")
 @click.option("--from", "from_m", type=float, metavar="M", help="Metres along the creek from its top; else its top.")
 @click.option("--to", "to_m", type=float, metavar="M", help="Metres along the creek from its top; else its end.")
-@click.option("--recipe", "recipe_file", type=_FILE, metavar="RECIPE.toml", required=True, help="What is planted how.")
+@click.option("--recipe", "recipe_file", type=FARM, metavar="RECIPE.toml", required=True, help="What is planted how.")
 @click.option("--name", default="", help="What the plan is called; else as the creek.")
-@click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True)
-@click.option("--out", type=_FILE, metavar="PLAN", help="Pegging list: PLAN.gpkg, PLAN.gpx, PLAN.geojson or PLAN.csv.")
+@format_option
+@click.option("--out", type=FARM, metavar="PLAN", help="Pegging list: PLAN.gpkg, PLAN.gpx, PLAN.geojson or PLAN.csv.")
 @click.option("--accept", is_flag=True, help="Put the plan into the farm as planned trees, fences and blocks.")
 def plant(
     farm_file: Path,
@@ -63,7 +61,7 @@ def plant(
 
     refuse_not_printed(name, "the name of the plan (--name)")
     if out is not None:
-        _may_write(out, farm_file, recipe_file)
+        refuse_to_write(out, OUT_ENDINGS, (farm_file, THE_FARM), (recipe_file, "the recipe"))
     hold = None
     if accept and farm_file.exists():
         hold = click.get_current_context().with_resource(held(farm_file))
@@ -86,15 +84,13 @@ def plant(
             hold.refresh()  # this machine may have slept, and another taken the farm over
         write_edit_beside(farm_file, proposed.edit)
         said += [*proposed.notes, f"{farm_file}: the plan is now in the farm, as planned"]
-    if os.linesep == "\r\n":
-        shown = shown.replace("\r\n", "\n")  # printing puts the carriage returns of the CSV in itself
-    click.echo(shown.rstrip("\r\n"))
+    say(shown)
     for line in said:
         click.echo(line, err=form != "text")
 
 
 @click.command()
-@click.argument("farm_file", metavar="FARM.gpkg", type=_FILE)
+@farm_argument
 @click.option("--plan", "name", required=True, help="Name of the plan, as the farm keeps it.")
 @click.option(
     "--alive",
@@ -105,7 +101,7 @@ def plant(
     help="What was counted: a species, a zone, ZONE: SPECIES, or all. May be given again and again.",
 )
 @click.option("--target", type=float, default=100.0, show_default=True, metavar="PERCENT", help="To stand again.")
-@click.option("--out", type=_FILE, metavar="ORDER.csv", help="What to plant again and to order, as CSV.")
+@click.option("--out", type=FARM, metavar="ORDER.csv", help="What to plant again and to order, as CSV.")
 def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, out: Path | None) -> None:
     """Work out from a survival count what of a plan to plant again, and what to order for it.
 
@@ -121,7 +117,7 @@ def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, 
     from farmmap.scene.page_plan import farm_without
 
     if out is not None:
-        _may_write(out, farm_file, farm_file, endings=(".csv",))
+        refuse_to_write(out, (".csv",), (farm_file, THE_FARM))
     farm = read_farm(farm_file)
     kept = plan_called(farm, name)
     without = farm_without(farm, kept.name)
@@ -170,22 +166,6 @@ def _counted(plan: PlantingPlan, kinds: PlantKinds, words: str) -> Counted:
         zones.get(plain(zone), zone.strip()) if zone.strip() else None,
         next(same, species.strip()) if species else None,
     )
-
-
-def _may_write(out: Path, farm_file: Path, recipe_file: Path, endings: tuple[str, ...] = OUT_ENDINGS) -> None:
-    """Say at once if the file to write would be of no use, or would be written over what must stay."""
-    if out.suffix.lower() not in endings:
-        many = f"ends in none of {', '.join(endings)}" if len(endings) > 1 else f"does not end in {endings[0]}"
-        raise click.BadParameter(f"{out} {many}", param_hint="--out")
-    try:
-        for other, words in ((farm_file, "the farm itself"), (recipe_file, "the recipe")):
-            if out.resolve() == other.resolve() or (out.exists() and other.exists() and out.samefile(other)):
-                raise click.BadParameter(f"{out} is {words}; give the plan another name", param_hint="--out")
-        there = out.resolve().parent.is_dir()
-    except (OSError, ValueError) as error:  # too long, or with a letter that no name may have
-        raise click.BadParameter(f"no file can be called so ({error})", param_hint="--out") from error
-    if not there:
-        raise click.BadParameter(f"the folder of {out} is not there; make it first", param_hint="--out")
 
 
 def _recipe(farm: Farm, path: Path) -> Recipe:

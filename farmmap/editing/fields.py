@@ -29,6 +29,12 @@ from farmmap.farm.farm import DTYPES, Farm
 from farmmap.farm.schema import Table
 from farmmap.farm.species import SpeciesFinder, plain
 
+BEAR_SPECIES = ("trees", "targets", "regimes", "products", "volumes", "plot_trees")
+"""Tables whose rows bear the code of a species."""
+
+BEAR_BLOCK = ("regimes", "plots")
+"""Tables whose rows bear the name of a block."""
+
 
 @guarded
 def fields_changed(farm: Farm, table: str, ids: ArrayLike, values: Mapping[str, object]) -> Proposed:
@@ -99,6 +105,7 @@ def _read(
             extra |= _codes_follow(farm, before, fields)
         case "blocks" if "name" in fields:
             notes += _same_name(farm, before.index.to_numpy(), str(fields["name"]))
+            extra |= _names_follow(farm, before, str(fields["name"]))
     return fields, extra, notes
 
 
@@ -170,18 +177,34 @@ def _past(status: str) -> str:
 
 
 def _codes_follow(farm: Farm, before: pd.DataFrame, fields: Mapping[str, Any]) -> dict[str, Change]:
-    """Let trees follow when the code of their species is changed."""
+    """Let all rows that bear a species follow when its code is changed."""
     code = fields.get("code")
     if code is None:
         return {}
     others = farm.species[~farm.species.index.isin(before.index)]
     if len(before) > 1 or plain(code) in {plain(other) for other in others["code"]}:
         raise BadInput(f"code {code} can stand for one species only; choose another")
-    bearing = farm.trees[farm.trees["species"] == before["code"].iloc[0]]
-    if not len(bearing):
+    return _follow(farm, BEAR_SPECIES, "species", str(before["code"].iloc[0]), code)
+
+
+def _names_follow(farm: Farm, before: pd.DataFrame, name: str) -> dict[str, Change]:
+    """Let all rows that bear the name of a block follow when it is changed, if no other block is called so."""
+    old = str(before["name"].iloc[0])
+    if len(before) > 1 or not name or (farm.blocks["name"] == old).sum() > 1:
         return {}
-    after, _, changed = _filled(bearing, table_of("trees"), {"species": code})
-    return {"trees": Change(bearing[changed], after[changed])}
+    return _follow(farm, BEAR_BLOCK, "block", old, name)
+
+
+def _follow(farm: Farm, tables: tuple[str, ...], column: str, old: str, new: str) -> dict[str, Change]:
+    """Put a new text in place of an old one, in a column of several tables; "" stands for all others and stays."""
+    out: dict[str, Change] = {}
+    for table in tables if old else ():
+        rows = farm.tables[table]
+        bearing = rows[(rows[column] == old).to_numpy(bool)]
+        after, _, changed = _filled(bearing, table_of(table), {column: new})
+        if changed.any():
+            out[table] = Change(bearing[changed], after[changed])
+    return out
 
 
 def _same_name(farm: Farm, ids: np.ndarray, name: str) -> list[str]:

@@ -28,11 +28,15 @@ READINGS = {
     "height_m": ("height", "m"),
     "crown_m": ("crown", "m"),
     "pruned_m": ("pruned to", "m"),
+    "dos_cm": ("over stubs", "cm"),
 }
 """What is read from a tree: word and unit in the name of an edit."""
 
 SHRUNK_M = 1.0
 """A tree's height and crown may be read this much too low before it is pointed out. Common practice. [m]"""
+
+THICKER = 1.5
+"""Stubs may stand out so much over the stem at breast height before it is pointed out. Common practice, rough."""
 
 _TAG = r"(?P<letters>[^0-9]*)(?P<number>[0-9]*)(?P<rest>(?s:.*))"
 
@@ -60,6 +64,7 @@ def measured(
     crown_m: object = None,
     pruned_m: object = None,
     stem: object = 1,
+    dos_cm: object = None,
 ) -> Proposed:
     """Propose a dated measurement of a tree.
 
@@ -80,6 +85,8 @@ def measured(
         Height, crown diameter, height to which it is pruned. [m]
     stem : int
         Which stem, from 1.
+    dos_cm : float or str, optional
+        Largest diameter over the stubs of the lift that was just pruned. [cm]
 
     Returns
     -------
@@ -93,16 +100,15 @@ def measured(
     """
     row = rows_of(farm, "trees", tree)
     what = own_name(farm, "trees", tree)
-    given = {"dbh_cm": dbh_cm, "height_m": height_m, "crown_m": crown_m, "pruned_m": pruned_m}
+    given = {"dbh_cm": dbh_cm, "height_m": height_m, "crown_m": crown_m, "pruned_m": pruned_m, "dos_cm": dos_cm}
     values = {name: typed(MEASUREMENTS, MEASUREMENTS.column(name), value) for name, value in given.items()}
     values = {name: value for name, value in values.items() if not np.isnan(value)}
     if not values:
         raise BadInput(f"{what}: nothing is given; read the tape and write the diameter in cm")
-    for name in ("dbh_cm", "height_m", "crown_m"):
+    for name in ("dbh_cm", "height_m", "crown_m", "dos_cm"):
         if values.get(name) == 0:
-            raise BadInput(
-                f"{what}: a {READINGS[name][0] or 'diameter'} is more than 0; leave it empty if it was not taken"
-            )
+            called = "diameter over stubs" if name == "dos_cm" else READINGS[name][0] or "diameter"
+            raise BadInput(f"{what}: a {called} is more than 0; leave it empty if it was not taken")
     day = typed(MEASUREMENTS, MEASUREMENTS.column("measured_on"), on)
     which = typed(MEASUREMENTS, MEASUREMENTS.column("stem"), stem)
     notes: list[str] = []
@@ -231,7 +237,7 @@ def _doubts(
 def _height_doubts(farm: Farm, own: pd.DataFrame, on: dt.date, values: dict[str, float]) -> list[str]:
     """Compare height, crown and pruned height with each other and with the latest ones before."""
     before = {name: _latest(own, name, on) for name in ("height_m", "crown_m", "pruned_m")}
-    now = before | {name: value for name, value in values.items() if name != "dbh_cm"}
+    now = before | {name: value for name, value in values.items() if name in before}
     notes = []
     if {"pruned_m", "height_m"} & set(values) and now["pruned_m"] >= now["height_m"]:
         notes.append(f"pruned to {now['pruned_m']:g} m is not below the tree's height of {now['height_m']:g} m")
@@ -244,6 +250,12 @@ def _height_doubts(farm: Farm, own: pd.DataFrame, on: dt.date, values: dict[str,
         )
     if "crown_m" in values and values["crown_m"] > 2 * now["height_m"]:
         notes.append(f"a crown of {values['crown_m']:g} m is more than twice the height of {now['height_m']:g} m")
+    stem = values.get("dbh_cm", _latest(own, "dbh_cm", on))
+    if "dos_cm" in values and values["dos_cm"] > THICKER * stem:
+        notes.append(
+            f"{values['dos_cm']:g} cm over stubs is much thicker than the stem at breast height ({stem:g} cm); "
+            "look whether it is right"
+        )
     breast = farm.settings.breast_height_m
     if "dbh_cm" in values and now["height_m"] < breast:
         notes.append(

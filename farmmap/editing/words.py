@@ -33,6 +33,7 @@ _LABELS = {
     "dbh_cm": "diameter",
     "crown_m": "crown diameter",
     "pruned_m": "pruned height",
+    "dos_cm": "diameter over stubs",
     "width_m": "width",
     "measured_on": "day of measurement",
     "written_on": "day",

@@ -5,6 +5,7 @@ from farmmap.farm.columns import Column, Geometry, Kind, Table
 PRODUCT_KINDS = ("pruned log", "sawlog", "pole", "post", "firewood", "mushroom log", "other")
 SOLD_BY = ("m3", "piece", "tonne")
 VOLUME_KINDS = ("form factor", "power", "table")
+LIFT_KINDS = ("clear", "form")
 PLOT_DESIGNS = ("by hand", "random", "grid", "stratified")
 PLOT_SHAPES = ("circle", "strip", "angle count")
 
@@ -44,6 +45,13 @@ REGIMES = Table(
     (
         _SPECIES,
         Column("block", Kind.TEXT, "block that it holds for; empty: every block"),
+        Column(
+            "kind",
+            Kind.TEXT,
+            "clear: all branches off up to a height; form: one straight leader up to it",
+            allowed=LIFT_KINDS,
+            default="clear",
+        ),
         Column("lift", Kind.WHOLE, "which lift, from 1", default=1, least=1, most=20),
         Column(
             "to_m",

@@ -17,8 +17,11 @@ from farmmap.figures.members import Members
 from farmmap.figures.membership import block_of_trees
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
+from farmmap.figures.sampling.block_rows import MAPPED, beside_mapped, plot_notes, sampled_row
+from farmmap.figures.sampling.counts import plot_counts
+from farmmap.figures.sampling.sampled import samples
 from farmmap.figures.stand import diameter_classes, per_ha, stems_per_ha, top_height
-from farmmap.figures.standing import Standing, later_note, standing, the_day
+from farmmap.figures.standing import Standing, basis_note, later_note, standing, the_day
 from farmmap.figures.stocking import Stocking
 from farmmap.figures.tree_index import TreeIndex, places_among
 
@@ -42,6 +45,7 @@ COLUMNS = (
     "crown_estimated_percent",
     "basal_area_m2",
     "diameters",
+    "counted",
 )
 BRIEF = (
     "name",
@@ -129,19 +133,21 @@ def class_width(farm: Farm, class_cm: float | None) -> float:
 def table_key(farm: Farm, day: dt.date, class_cm: float) -> tuple[tuple[object, ...], tuple[object, ...]]:
     """Tables that `block_figures` reads, and what else its answer depends on."""
     tables = (farm.blocks, farm.tracks, farm.creeks, farm.hazards, farm.trees, farm.measurements, farm.species)
-    return tables, (farm.settings.name, farm.settings.breast_height_m, farm.grid, day, class_cm)
+    settings = farm.settings
+    return (*tables, farm.plots, farm.plot_trees), (settings.name, settings.breast_height_m, farm.grid, day, class_cm)
 
 
 def block_table(farm: Farm, there: Standing, ground: Grounds, rows: Sequence[Mapping[str, object]]) -> FigureTable:
     """Return rows of figures, one for each block in the order of ``ground``, as a table with its notes."""
+    has_plots = len(farm.plots) > 0 and any("plots" in row or "plots_stems_per_ha" in row for row in rows)
     return FigureTable(
         "blocks",
         f"Blocks of {farm.settings.name}, {there.on.isoformat()}",
         COLUMNS,
         tuple(rows),
         tuple(map(int, ground.ids)),
-        block_notes(farm, there, ground),
-        BRIEF,
+        (*block_notes(farm, there, ground), *(plot_notes(rows) if has_plots else ())),
+        (BRIEF[0], "counted", *BRIEF[1:]) if has_plots else BRIEF,
     )
 
 
@@ -161,7 +167,7 @@ def ground_notes(farm: Farm, there: Standing, ground: Grounds) -> tuple[str, ...
     """Conventions and shares that hold for the figures of blocks and for those of the whole farm."""
     plane = "on the farm's own plane (local coordinates)" if farm.grid.local else "on the ellipsoid"
     notes = [
-        f"What was measured on or before {there.on.isoformat()}; living trees, each counted once.",
+        basis_note(there),
         f"Diameters at {there.breast_height_m:.1f} m (breast height), over bark.",
         f"Areas are level ground area {plane}; net: less tracks, creek channels and hazards.",
     ]
@@ -204,7 +210,7 @@ def block_rows(
     crowns = crown_map(there)
     stock = Stocking(there, members_of(farm), blocks)
     of_stand = _stands(there, stock, ground.net_ha[places], class_cm)
-    said = _texts(farm, places)
+    said, sampled = _texts(farm, places), samples(farm, there.on)
     if len(places) >= MANY:
         covered = places[ground.existing[places]]
         crowns.make_ready(ground.net[covered], ground.scales[covered])
@@ -219,6 +225,7 @@ def block_rows(
             "net_area_ha": net,
             "taken_out_ha": gross - net,
         }
+        sample = sampled.get(int(blocks[number]))
         if not ground.existing[place]:
             row |= dict.fromkeys(COLUMNS[COLUMNS.index("stems") :]) | {"species": [], "diameter_classes": []}
         elif stock.stems[number] and not stock.with_crown[number]:
@@ -226,6 +233,11 @@ def block_rows(
         else:
             found = crowns.over(ground.net[place], float(ground.scales[place]), before[number], keep=True)
             row |= of_stand[number] | cover_row(found, ground.net[place], net)
+        if sample is not None and len(sample.places):
+            if stock.stems[number]:
+                row |= beside_mapped(sample)
+            elif net > 0:
+                row |= NO_COVER | sampled_row(sample, plot_counts(farm), net, class_cm)
         rows.append(row)
     return rows
 
@@ -283,6 +295,7 @@ def _stands(there: Standing, stock: Stocking, net_ha: NDArray[np.float64], class
                 "measured_percent": 100.0 * measured / stems if stems else None,
                 "species": species[number],
                 "diameter_classes": _classes(dbh[here], area, class_cm),
+                "counted": MAPPED if stems else None,
             }
         )
     return out

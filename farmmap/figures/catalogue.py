@@ -14,14 +14,32 @@ from farmmap.errors import BadInput
 from farmmap.farm.species import plain
 from farmmap.figures.catalogue_blocks import BLOCK_FIGURES
 from farmmap.figures.catalogue_ground import GROUND_FIGURES
+from farmmap.figures.catalogue_growth import GROWTH_FIGURES
+from farmmap.figures.catalogue_harvest import HARVEST_FIGURES
 from farmmap.figures.catalogue_margins import MARGIN_FIGURES
+from farmmap.figures.catalogue_plots import PLOT_FIGURES
+from farmmap.figures.catalogue_pruning import PRUNING_FIGURES
+from farmmap.figures.catalogue_room import ROOM_FIGURES
+from farmmap.figures.catalogue_thinning import THINNING_FIGURES
 from farmmap.figures.catalogue_trees import TREE_FIGURES
 from farmmap.figures.figure import Figure
 
 __all__ = ["CATALOGUE", "Figure", "explain", "find_figure", "working"]
 
 CATALOGUE: dict[str, Figure] = {
-    figure.name: figure for figure in (*BLOCK_FIGURES, *MARGIN_FIGURES, *TREE_FIGURES, *GROUND_FIGURES)
+    figure.name: figure
+    for figure in (
+        *BLOCK_FIGURES,
+        *MARGIN_FIGURES,
+        *TREE_FIGURES,
+        *GROUND_FIGURES,
+        *THINNING_FIGURES,
+        *GROWTH_FIGURES,
+        *ROOM_FIGURES,
+        *HARVEST_FIGURES,
+        *PRUNING_FIGURES,
+        *PLOT_FIGURES,
+    )
 }
 """Every figure by the key it has in tables, CSV and JSON."""
 
@@ -89,7 +107,11 @@ def working(name: str, numbers: Mapping[str, object]) -> str:
     """
     figure = find_figure(name)
     lines = [f"{figure.symbol} = {figure.formula}" if figure.symbol else figure.formula]
-    if figure.numbers and numbers.get(figure.name) is not None:
+    low, high = (numbers.get(f"{figure.name}_{end}") for end in ("low", "high"))
+    if numbers.get("plots") is not None and low is not None and high is not None:
+        ends = f"{_shown(figure, low)} to {_shown(figure, high)}"
+        lines.append(f"estimated from {numbers['plots']} sample plots; 95 % interval {ends}")
+    elif figure.numbers and numbers.get(figure.name) is not None:
         lines.append(_Plain().vformat(figure.numbers, (), _Known(numbers)))
     lines.append(f"{figure.title}: {_shown(figure, numbers.get(figure.name))}")
     return "\n".join(line for line in lines if line)
@@ -111,6 +133,7 @@ def _called() -> dict[str, str]:
     for key, figure in CATALOGUE.items():
         for text in (key, figure.title, key.rsplit("_", 1)[0], figure.heading):
             called.setdefault(plain(text), key)
+    called.pop("", None)
     return called
 
 

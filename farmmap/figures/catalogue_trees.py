@@ -38,7 +38,7 @@ TREE_FIGURES = (
     Figure(
         "mean_annual_increment_cm",
         "Mean annual increment of diameter",
-        "Increment",
+        "Mean increment",
         "MAI",
         "cm/year",
         "d ÷ age on the day of the diameter",

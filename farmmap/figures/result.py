@@ -14,7 +14,7 @@ import numpy as np
 
 from farmmap.figures.catalogue import CATALOGUE
 
-READ_OFF = frozenset({"dbh_cm", "height_m", "crown_m", "pruned_m"})
+READ_OFF = frozenset({"dbh_cm", "height_m", "crown_m", "pruned_m", "dos_cm"})
 """Columns that hold what a tape said; in JSON they lose the noise that a change of units leaves behind."""
 
 READ_OFF_PLACES = 9

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from farmmap.figures.blocks import block_of_each_tree
 from farmmap.figures.membership import NO_BLOCK
 from farmmap.figures.result import ColumnRows, FigureTable, plain_list
 from farmmap.figures.standing import later_note, standing, the_day
+from farmmap.figures.tree_index import places_among
 
 COLUMNS = (
     "tag",
@@ -44,10 +46,10 @@ BRIEF = (
     "height_m",
     "crown_m",
 )
-HISTORY = ("measured_on", "stem", "dbh_cm", "height_m", "crown_m", "pruned_m", "breast_height_m", "note")
+HISTORY = ("measured_on", "stem", "dbh_cm", "height_m", "crown_m", "pruned_m", "dos_cm", "breast_height_m", "note")
 
 
-def tree_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
+def tree_figures(farm: Farm, on: dt.date | None = None, only: Sequence[int] | None = None) -> FigureTable:
     """Return the figures of every tree that stands on a day, a row each in the order of their ids.
 
     Parameters
@@ -56,8 +58,12 @@ def tree_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
         The farm.
     on : date or None
         The day; None for the day of the newest measurement.
+    only : sequence of int or None
+        Ids of the trees that are wanted; None for all.
     """
     there = standing(farm, the_day(farm, on))
+    if only is not None:
+        there = there.some(places_among(there.ids, np.unique(np.asarray(only, np.int64))))
     trees = farm.trees.iloc[there.places]
     labels = np.array([*there.species_labels, ""], object)
     codes = np.array([*there.species_names, ""], object)
@@ -67,6 +73,7 @@ def tree_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
     with np.errstate(divide="ignore", invalid="ignore"):
         increment = there.dbh_cm / np.where(there.age_measured_years > 0, there.age_measured_years, np.nan)
     crown_from = np.where(there.crown_estimated, "estimated", np.where(there.crown_m > 0, "measured", ""))
+    crown_from[there.grown & (there.crown_m > 0)] = "forecast"
     rows = ColumnRows(
         {
             "tag": trees["tag"].to_list(),
@@ -90,8 +97,9 @@ def tree_figures(farm: Farm, on: dt.date | None = None) -> FigureTable:
             "y": there.y,
         }
     )
+    known = "Living trees, forecast for" if there.forecast else "Living trees and what was measured of them by"
     notes = (
-        f"Living trees and what was measured of them on or before {there.on.isoformat()}.",
+        f"{known} {there.on.isoformat()}.",
         f"Diameters at {there.breast_height_m:.1f} m (breast height), over bark; of several stems the quadratic mean.",
         *later_note(farm, there.on),
     )

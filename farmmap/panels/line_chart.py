@@ -53,15 +53,15 @@ class LineChart(Chart):
         plot = self.plot_inside(inside, ticks)
         self.paint_scale(painter, plot, ticks, self._upright)
         first, last = self._years()
-        self._paint_years(painter, plot, first, last)
+        self.paint_years(painter, plot, first, last)
 
         def place(on: dt.date, value: float) -> QPointF:
             return QPointF(
-                plot.left() + plot.width() * (_year_of(on) - first) / (last - first),
+                plot.left() + plot.width() * (year_of(on) - first) / (last - first),
                 plot.bottom() - plot.height() * value / ticks[-1],
             )
 
-        if self._on is not None and first <= _year_of(self._on) <= last:
+        if self._on is not None and first <= year_of(self._on) <= last:
             painter.setPen(QPen(self.colour(QPalette.ColorRole.PlaceholderText), 1.5, Qt.PenStyle.DashLine))
             painter.drawLine(place(self._on, 0), place(self._on, ticks[-1]))
         points = [place(reading.on, reading.value) for reading in self.readings]
@@ -75,10 +75,11 @@ class LineChart(Chart):
         painter.setBrush(Qt.BrushStyle.NoBrush)
 
     def _years(self) -> tuple[float, float]:
-        years = [_year_of(reading.on) for reading in self.readings]
+        years = [year_of(reading.on) for reading in self.readings]
         return float(int(min(years))), float(int(max(years)) + 1)
 
-    def _paint_years(self, painter: QPainter, plot: QRectF, first: float, last: float) -> None:
+    def paint_years(self, painter: QPainter, plot: QRectF, first: float, last: float) -> None:
+        """Paint the years beneath the plot."""
         metrics = QFontMetricsF(self.font())
         widest = metrics.horizontalAdvance("2000") + 10
         span = last - first
@@ -93,5 +94,6 @@ class LineChart(Chart):
                 painter.drawText(box, ALIGN.AlignHCenter, str(year))
 
 
-def _year_of(day: dt.date) -> float:
+def year_of(day: dt.date) -> float:
+    """Return a day as a year with its part that is over."""
     return day.year + (day.timetuple().tm_yday - 1) / 365.25

@@ -26,10 +26,16 @@ class PanelView(QWidget):
     """A `Chosen` that was picked here."""
     edit_wanted = Signal(object)
     """A `farmmap.farm.edits.Edit`: the only way in which a panel changes the farm."""
+    asks_anew = Signal()
+    """`asked` returns something else now: the figures are worked out again."""
 
     def __init__(self, panel: Panel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.panel = panel
+
+    def asked(self) -> object:
+        """Return what a form of its own asks for, handed to the panel's ``work_out``; a value that can be compared."""
+        return None
 
     def show_figures(self, farm: Farm, options: Options, table: FigureTable) -> None:
         """Show figures that were worked out from a farm; a view of its own kind says how."""

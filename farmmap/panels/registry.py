@@ -57,12 +57,15 @@ class Options:
         The panel's own options by name.
     folder : Path or None
         Folder of the farm file, from which its backdrops are looked for.
+    asked : object
+        What the view's own form asks for, see `farmmap.panels.panel_view.PanelView.asked`.
     """
 
     on: dt.date
     chosen: Chosen | None = None
     values: Mapping[str, float] = field(default_factory=dict[str, float])
     folder: Path | None = None
+    asked: object = None
 
 
 @dataclass(frozen=True)
@@ -86,6 +89,10 @@ class Panel:
         Kind of thing that a row's id stands for: ``block``, ``margin`` or ``tree``.
     follows_choice : bool
         Whether the figures depend on what is chosen.
+    stays_for : frozenset of str
+        Kinds of things that it shows when they are chosen on the map; then it stays in front.
+    takes_long : bool
+        Whether an edit is shown without waiting for its figures, which follow.
     rank : int
         Where it stands among the others, lowest first.
     """
@@ -97,6 +104,8 @@ class Panel:
     view: str | None = None
     rows_are: str | None = None
     follows_choice: bool = False
+    stays_for: frozenset[str] = frozenset()
+    takes_long: bool = False
     rank: int = 100
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QItemSelectionModel, QModelIndex, QPoint, Qt, Signal
+from PySide6.QtCore import QItemSelectionModel, QModelIndex, QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -33,6 +33,8 @@ LEAST_LINES = 9
 """Lines of text that a table is at least high."""
 MEASURED_ROWS = 60
 """Rows that are measured to find how wide a column must be."""
+WIDENED_AFTER_MS = 200
+"""How long figures stay before columns that they do not fit into are widened. [ms]"""
 _NAMES = ("name", "creek", "tag")
 
 
@@ -87,6 +89,11 @@ class FigureTableView(PanelView):
         self.all_columns = QCheckBox("All columns")
         self.all_columns.setToolTip("Show every figure that is worked out, not only the main ones")
         self._sized = 0
+        self._needed: list[int] = []
+        self._widen_soon = QTimer(self)  # measuring takes too long for each step of a date that is slid along
+        self._widen_soon.setSingleShot(True)
+        self._widen_soon.setInterval(WIDENED_AFTER_MS)
+        self._widen_soon.timeout.connect(self._widen)
         self._following = False
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(8, 8, 8, 8)
@@ -145,14 +152,29 @@ class FigureTableView(PanelView):
         self._select(chosen, 0)
 
     def _size_columns(self) -> None:
-        if self._sized == self.model.columnCount() or not self.model.rowCount():
+        if not self.model.rowCount():
+            return
+        if self._sized == self.model.columnCount():
+            self._widen_soon.start()
             return
         metrics = self.table.fontMetrics()
+        self._needed = []
         for column in range(self.model.columnCount()):
             heading = str(self.model.headerData(column, Qt.Orientation.Horizontal))
             widest = max(metrics.horizontalAdvance(line) for line in heading.split("\n"))
-            self.table.setColumnWidth(column, max(self.table.sizeHintForColumn(column), widest + HEADING_ROOM_PX))
+            self._needed.append(max(self.table.sizeHintForColumn(column), widest + HEADING_ROOM_PX))
+            self.table.setColumnWidth(column, self._needed[column])
         self._sized = self.model.columnCount()
+
+    def _widen(self) -> None:
+        """Make room for figures that have become longer; a column that was made narrow by hand stays so till then."""
+        if len(self._needed) != self.model.columnCount():
+            return
+        for column, before in enumerate(self._needed):
+            needed = self.table.sizeHintForColumn(column)
+            if needed > before:
+                self._needed[column] = needed
+                self.table.setColumnWidth(column, max(needed, self.table.columnWidth(column)))
 
     def _select(self, chosen: Chosen | None, column: int) -> None:
         row = None

@@ -26,6 +26,7 @@ from farmmap.scene.backdrops import (
 )
 from farmmap.scene.key import key_entries
 from farmmap.scene.note_signs import SIGNS, note_signs
+from farmmap.scene.plot_signs import plot_layers
 from farmmap.scene.scene import Chosen, CrownLayer, Layer, MarkLayer, Scene, TreeLayer
 from farmmap.scene.shapes import area_layer, line_layer, mark_layer
 from farmmap.scene.sizes import CROWNS_FROM_M_PER_MM
@@ -105,12 +106,13 @@ def _layers(
     yield from _kept(_creeks, farm.creeks, look)
     yield from _kept(_tracks, farm.tracks, look)
     if trees is not None:
-        yield CrownLayer(trees, look.areas["crowns"], CROWNS_FROM_M_PER_MM)
+        yield CrownLayer(trees, look.areas[f"crowns{' forecast' if trees.forecast else ''}"], CROWNS_FROM_M_PER_MM)
     yield from _kept(_fences, farm.fences, look)
     yield from _kept(_hazards, farm.hazards, look)
     yield from _kept(_boundary, farm.boundary, look)
     if trees is not None:
         yield trees
+    yield from plot_layers(farm, look)
     yield from _kept(_notes, farm.notes, look)
 
 

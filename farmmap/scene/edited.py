@@ -11,6 +11,7 @@ from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
 from farmmap.figures.margins import Margin
 from farmmap.figures.tree_index import places_among
+from farmmap.scene.plot_signs import plot_boxes
 from farmmap.scene.scene import Ints
 from farmmap.scene.view import Bounds
 
@@ -42,6 +43,8 @@ def edited_grounds(
         if name in {"trees", "measurements"}:
             continue
         for rows in (change.before, change.after):
+            if name == "plots" and len(rows):
+                boxes.append(plot_boxes(rows))
             if "geometry" not in rows.columns or not len(rows):
                 continue
             box = shapely.bounds(rows["geometry"].to_numpy()).reshape(-1, 4)

@@ -11,10 +11,13 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.scene.backdrops import NONE, Backdrops, contour_words
 from farmmap.scene.note_signs import SIGNS, note_signs
+from farmmap.scene.plot_signs import plot_lines
 from farmmap.scene.scene import (
+    CROP,
     GONE,
     PLANNED,
     STANDING,
+    TAKE,
     UNMEASURED,
     Ints,
     KeyEntry,
@@ -75,6 +78,11 @@ def _is_shown(layer: str, hidden: frozenset[str]) -> bool:
 def _trees(look: Theme, trees: TreeLayer | None) -> Iterable[_Line]:
     if trees is None:
         return
+    if len(trees.marked):
+        counts = np.bincount(trees.marks[trees.marked], minlength=3)
+        for mark, style, words in ((CROP, "crop", "crop tree, kept"), (TAKE, "take", "to be taken out")):
+            if counts[mark]:
+                yield "trees", words, look.marks[style], int(counts[mark])
     living, planned = (_by_species(trees, kinds) for kinds in ((STANDING, UNMEASURED), (PLANNED,)))
     for symbol, count, to_come in zip(trees.symbols, living, planned, strict=True):
         if count or to_come:
@@ -85,7 +93,8 @@ def _trees(look: Theme, trees: TreeLayer | None) -> Iterable[_Line]:
         if count:
             yield "trees", words, TreeSample(_PLAIN, kind), count
     if trees.has_crowns:
-        yield "crowns", "crowns, seen close", look.areas["crowns"], None
+        words, ending = ("crowns as forecast", " forecast") if trees.forecast else ("crowns", "")
+        yield "crowns", f"{words}, seen close", look.areas[f"crowns{ending}"], None
 
 
 def _by_species(trees: TreeLayer, kinds: tuple[int, ...]) -> Ints:
@@ -108,6 +117,7 @@ def _shapes(farm: Farm, look: Theme, margins: int) -> Iterable[_Line]:
     yield from _staged(farm, "fences", "fence", look.lines)
     yield from _staged(farm, "tracks", "track", look.lines)
     yield from _hazards(farm, look)
+    yield from plot_lines(farm, look)
     signs = Counter(note_signs(farm.notes).tolist())
     for sign, words in (("notes", "note"), *zip(SIGNS, SIGNS, strict=True)):
         if sign in signs:

@@ -103,7 +103,7 @@ def _section(
 ) -> Box:
     lines: list[KeyEntry | str] = [*entries]
     if left_out:
-        after = sum(map(_is_tree, entries))
+        after = max(place for place, entry in enumerate(entries) if _is_tree(entry)) + 1
         lines.insert(after, f"and {left_out} more species")
     most = max(int(width / (LEAST_COLUMN_MM * type_.times)), 1)
     columns = min(most, 1 + (len(lines) - 1) // many) if lines else 1

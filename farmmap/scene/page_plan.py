@@ -12,6 +12,7 @@ from farmmap.plans.planting.plan import FenceLine, PlantingPlan
 from farmmap.scene.page_items import Disc, Item, Shape, Symbol, Text, Type
 from farmmap.scene.page_plan_signs import floodgate_sign, gate_sign, strainer_sign, trough_sign
 from farmmap.scene.planting_layer import PlantingPicture, ZoneArea
+from farmmap.scene.plot_signs import plot_boxes
 from farmmap.scene.scene import AreaLayer, Layer, TreeLayer
 from farmmap.scene.shapes import area_layer, line_layer
 from farmmap.scene.styles import AreaStyle, LineStyle, Theme, mixed
@@ -84,6 +85,9 @@ def farm_within(farm: Farm, ground: Bounds) -> Farm:
     trees = farm.trees
     x, y = trees["x"].to_numpy(), trees["y"].to_numpy()
     kept["trees"] = trees[(x >= ground[0]) & (x <= ground[2]) & (y >= ground[1]) & (y <= ground[3])]
+    kept["plots"] = farm.plots[shapely.intersects(shapely.box(*plot_boxes(farm.plots).T), box)]
+    counted = farm.tables["plot_trees"]
+    kept["plot_trees"] = counted[counted["plot"].isin(kept["plots"].index).to_numpy(bool)]
     kept["measurements"] = farm.measurements[farm.measurements["tree"].isin(kept["trees"].index).to_numpy(bool)]
     return farm.with_tables(**kept)
 

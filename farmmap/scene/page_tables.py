@@ -145,10 +145,12 @@ class PageTable:
         return max([head, *foot, *(type_.width(row[place], type_.body) for row in self.cells)])
 
     def _widths(self, type_: Type, width: float) -> list[float]:
-        """Room of each column, the gap before it included; the names take what is left."""
+        """Room of each column, the gap before it included; names, then the last column of words, take what is left."""
         others = [self._column_width(place, type_) + _GAP for place in range(1, len(self.heads))]
         spare = width - sum(others)
-        name = min(max(spare, 8.0), max(self._column_width(0, type_), 8.0))
+        if spare < LEAST_NAME_MM and self.texts > 1:
+            others[self.texts - 2] = max(others[self.texts - 2] - (LEAST_NAME_MM - spare), LEAST_NAME_MM)
+        name = min(max(spare, LEAST_NAME_MM), max(self._column_width(0, type_), LEAST_NAME_MM))
         extra = max(width - sum(others) - name, 0.0) / max(len(others), 1)
         return [name, *(other + extra for other in others)]
 
@@ -158,13 +160,16 @@ class PageTable:
         items: list[Item] = [Text(0, y, elided(row[0], letter, widths[0], type_.width), letter)]
         for place in range(1, len(row)):
             if place < self.texts:
-                items.append(Text(ends[place - 1] + _GAP, y, row[place], letter))
+                words = elided(row[place], letter, widths[place] - _GAP + 1e-6, type_.width)
+                items.append(Text(ends[place - 1] + _GAP, y, words, letter))
             else:
                 items.append(Text(ends[place], y, row[place], letter, "right"))
         return items
 
 
 _GAP = 1.8
+LEAST_NAME_MM = 8.0
+"""Room that a column of names has at least. [mm]"""
 
 
 def _rule(x: float, y: float, width: float, type_: Type, line_mm: float) -> Shape:
@@ -172,9 +177,11 @@ def _rule(x: float, y: float, width: float, type_: Type, line_mm: float) -> Shap
 
 
 def block_table(figures: FigureTable, breast_height_m: float) -> PageTable:
-    """Return the table of blocks, which says at what height the diameters were taken."""
+    """Return the table of blocks, which says at what height diameters were taken, and which blocks are sampled."""
     title = f"Blocks, diameters at {breast_height_m:.1f} m"
-    return _table("blocks", title, figures, BLOCK_COLUMNS, "block", "blocks")
+    is_sampled = "counted" in figures.brief
+    columns = (BLOCK_COLUMNS[0], "counted", *BLOCK_COLUMNS[1:]) if is_sampled else BLOCK_COLUMNS
+    return _table("blocks", title, figures, columns, "block", "blocks")
 
 
 def margin_table(figures: FigureTable) -> PageTable:

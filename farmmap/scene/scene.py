@@ -29,6 +29,7 @@ LAYER_NAMES = (
     "hazards",
     "trees",
     "crowns",
+    "plots",
     "notes",
     "labels",
     "backdrops",
@@ -123,6 +124,9 @@ class MarkLayer:
 STANDING, UNMEASURED, GONE, PLANNED = range(4)
 """How a tree is drawn: in full; small and open; as a faint cross; as a dot."""
 
+LEFT, CROP, TAKE = range(3)
+"""What a tree is marked for, and so its sign over the symbol: none; a ring, as it is kept; a cross, as it goes."""
+
 
 @dataclass(frozen=True)
 class TreeGroup:
@@ -173,6 +177,10 @@ class TreeLayer:
         Row of the farm's table of trees that each comes from.
     tags : Series
         What is written on the tags, for every tree of the farm.
+    marks : ndarray of int8, shape (n,)
+        `LEFT`, `CROP` or `TAKE`; `LEFT` where none stands.
+    forecast : bool
+        Whether sizes are forecast, as the day has not come.
     """
 
     ids: Ints
@@ -189,11 +197,25 @@ class TreeLayer:
     cells: CellIndex
     places: Ints
     tags: pd.Series
+    marks: NDArray[np.int8]
+    forecast: bool = False
     name: str = "trees"
 
     def tags_of(self, which: Ints) -> list[str]:
         """Return what is written on some trees' tags, given their places in the layer."""
         return [str(tag) for tag in self.tags.iloc[self.places[which]]]
+
+    @cached_property
+    def marked(self) -> Ints:
+        """Places in these arrays of the trees that are marked, increasing."""
+        return np.flatnonzero(self.marks)
+
+    def marked_in(self, runs: Sequence[tuple[int, int]]) -> Ints:
+        """Return the places of the marked trees in runs of the arrays."""
+        if not len(self.marked):
+            return self.marked
+        ends = np.searchsorted(self.marked, np.array(runs, np.int64).reshape(-1, 2)).tolist()
+        return np.concatenate([self.marked[:0], *(self.marked[first:last] for first, last in ends)])
 
     def counts(self) -> Ints:
         """Return the number of trees of each group, shape (len(groups),)."""
@@ -297,7 +319,10 @@ class CellIndex:
 
 @dataclass(frozen=True, eq=False)
 class CrownLayer:
-    """Crowns of the standing trees at their true size, one even tint however many overlap."""
+    """Crowns of the standing trees at their true size, one even tint however many overlap.
+
+    A style with a line, which those that are forecast have, is drawn around each crown too.
+    """
 
     trees: TreeLayer
     style: AreaStyle

@@ -19,6 +19,10 @@ UNMEASURED_MM = 1.0
 
 GONE_MM = 1.1
 PLANNED_MM = 0.8
+SIGN_TIMES, SIGN_MM, SIGN_M = 1.5, 2.0, 2.5
+"""Width of the ring or cross on a marked tree: so many times its symbol, and no less than it takes to be seen, unless
+that covers more ground than lies between trees. [1, mm, m]"""
+
 LARGEST_STEM_CM = 100.0
 """Stems thicker than this are drawn no larger. [cm]"""
 
@@ -56,6 +60,12 @@ def symbol_mm(dbh_cm: ArrayLike, metres_per_mm: float) -> Floats:
     """
     stems = np.minimum(np.asarray(dbh_cm, np.float64), LARGEST_STEM_CM)
     return np.maximum(stems * mm_per_cm(metres_per_mm), SMALLEST_MM)
+
+
+def sign_mm(symbols_mm: ArrayLike, metres_per_mm: float) -> Floats:
+    """Width of the rings and crosses on marked trees, given the widths of their symbols, shape (n,). [mm]."""
+    least = min(SIGN_MM, SIGN_M / metres_per_mm)
+    return np.maximum(np.asarray(symbols_mm, np.float64) * SIGN_TIMES, least)
 
 
 def outline_mm(size_mm: float, full_mm: float) -> float:

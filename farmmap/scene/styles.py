@@ -91,7 +91,8 @@ class MarkStyle:
     Attributes
     ----------
     shape : str
-        ``caution``, ``note``, ``ring``, ``gate``, ``trough``, ``floodgate`` or one of `farmmap.scene.symbols.SHAPES`.
+        ``caution``, ``note``, ``ring``, ``cross``, ``gate``, ``trough``, ``floodgate``, ``peg``,
+        ``angle`` or one of `farmmap.scene.symbols.SHAPES`.
     line : str
         Colour of its outline.
     fill : str
@@ -101,7 +102,7 @@ class MarkStyle:
     line_mm : float
         Weight of its outline. [mm]
     core : str
-        Colour of what is drawn in it, such as the water of a trough.
+        Colour of what is drawn in it, such as the water of a trough; for a ring or cross around its lines.
     """
 
     shape: str
@@ -209,6 +210,8 @@ class _Colours:
     gone: str
     contour: str
     contour_faint: str
+    crop: str
+    take: str
 
 
 _LIGHT = _Colours(
@@ -233,6 +236,8 @@ _LIGHT = _Colours(
     gone="#5E5C58",
     contour="#7A4A28",
     contour_faint="#BAA18D",  # half-way to the ground: there are many, and the map lies over them
+    crop="#003F7D",
+    take="#A82A00",
 )
 _PAPER = replace(_LIGHT, outside="#F4F3EF", inside="#FFFFFF", block="#EAF0DF", margin="#D3E8F2", track_inside="#FFFFFF")
 _DARK = _Colours(
@@ -257,6 +262,8 @@ _DARK = _Colours(
     gone="#AFADA6",
     contour="#C7A27C",
     contour_faint="#74634E",
+    crop="#A8D8FF",
+    take="#FFA183",
 )
 
 
@@ -321,6 +328,9 @@ def _areas(c: _Colours) -> dict[str, AreaStyle]:
         "hazard area planned": AreaStyle(line=c.hazard, line_mm=0.3, dash=(1.0, 0.7)),
         "note area": AreaStyle(line=c.faint, line_mm=0.25, dash=(0.4, 0.8)),
         "crowns": AreaStyle(fill=c.crown, opacity=0.22),
+        "crowns forecast": AreaStyle(fill=c.crown, opacity=0.22, line=c.faint, line_mm=0.2, dash=(1.0, 0.7)),
+        "plots": AreaStyle(fill=c.inside, opacity=0.35, line=c.ink, line_mm=0.35),
+        "plots planned": AreaStyle(line=c.ink, line_mm=0.3, dash=(1.0, 0.7)),
         "relief": AreaStyle(fill=c.ink, opacity=0.3),
         "picture": AreaStyle(fill=c.crown, opacity=0.7, line=c.faint, line_mm=0.15),
         "no picture": AreaStyle(line=c.faint, line_mm=0.15, dash=(0.6, 0.6)),
@@ -359,7 +369,11 @@ def _marks(c: _Colours) -> dict[str, MarkStyle]:
         "gate": MarkStyle("gate", c.fence, c.inside, 2.4, 0.35),
         "floodgate": MarkStyle("floodgate", c.inside, c.water, 2.4, 0.25),
         "trough": MarkStyle("trough", c.fence, c.inside, 2.4, 0.3, c.water),
+        "plot": MarkStyle("peg", c.ink, "", 1.6, 0.3),
+        "angle count": MarkStyle("angle", c.ink, c.inside, 3.8, 0.22),
         "tree picked": MarkStyle("ring", c.picked, "", 6.0, 0.7),
+        "crop": MarkStyle("ring", c.crop, "", 2.6, 0.5, c.inside),
+        "take": MarkStyle("cross", c.take, "", 2.6, 0.5, c.inside),
     }
 
 
@@ -375,6 +389,7 @@ def _texts(c: _Colours, scale: float) -> dict[str, TextStyle]:
         "hazards": text(c.hazard, 7.0, "semibold"),
         "drains": text(c.water, 7.0, italic=True),
         "notes": text(c.ink, 7.0, italic=True),
+        "plots": text(c.ink, 7.0, "semibold"),
         "tags": text(c.ink, 6.2),
         "contours": text(c.contour, 6.2),
     }

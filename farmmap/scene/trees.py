@@ -14,7 +14,20 @@ from numpy.typing import NDArray
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.standing import Standing, there_on
-from farmmap.scene.scene import GONE, PLANNED, STANDING, UNMEASURED, Bools, CellIndex, Ints, TreeGroup, TreeLayer
+from farmmap.scene.scene import (
+    CROP,
+    GONE,
+    LEFT,
+    PLANNED,
+    STANDING,
+    TAKE,
+    UNMEASURED,
+    Bools,
+    CellIndex,
+    Ints,
+    TreeGroup,
+    TreeLayer,
+)
 from farmmap.scene.symbols import SpeciesSymbol, species_symbols
 from farmmap.scene.view import Floats
 
@@ -120,6 +133,8 @@ def _sorted_trees(farm: Farm, on: dt.date, standing: Standing) -> TreeLayer:
         cells=cells,
         places=places,
         tags=pd.Series(trees["tag"], copy=False),
+        marks=marks_of(trees, drawn_as)[places],
+        forecast=standing.forecast,
     )
 
 
@@ -188,6 +203,24 @@ def how_drawn(
     classes[where] = np.nan_to_num((np.floor(dbh / class_cm) + 0.5) * class_cm)
     crowns[where] = np.nan_to_num(crown)
     return drawn_as, classes, crowns
+
+
+def marks_of(trees: pd.DataFrame, drawn_as: NDArray[np.int8]) -> NDArray[np.int8]:
+    """Return what each tree is marked for, `LEFT`, `CROP` or `TAKE`, shape (n,); `LEFT` where none stands.
+
+    Parameters
+    ----------
+    trees : DataFrame, n rows
+        The trees.
+    drawn_as : ndarray of int8, shape (n,)
+        As `how_drawn` gives it.
+    """
+    marks = np.full(len(trees), LEFT, np.int8)
+    stands = (drawn_as == STANDING) | (drawn_as == UNMEASURED)
+    marked = np.flatnonzero((trees["mark"] != "").to_numpy(np.bool_) & stands)
+    if len(marked):
+        marks[marked] = np.where((trees["mark"].iloc[marked] == "crop").to_numpy(np.bool_), CROP, TAKE)
+    return marks
 
 
 def _gone(trees: pd.DataFrame, on: dt.date) -> Bools:

@@ -16,7 +16,7 @@ from farmmap.figures.standing import Standing
 from farmmap.figures.standing_after import touched_trees
 from farmmap.figures.tree_index import places_among
 from farmmap.scene.scene import CellIndex, Ints, TreeGroup, TreeLayer
-from farmmap.scene.trees import LAYERS, NOT_DRAWN, how_drawn, layer_key, rank_of
+from farmmap.scene.trees import LAYERS, NOT_DRAWN, how_drawn, layer_key, marks_of, rank_of
 
 _Put = tuple[NDArray[np.intp], NDArray[np.int16]]
 
@@ -42,8 +42,8 @@ def keep_trees(before: Farm, after: Farm, edit: Edit, on: dt.date, was: Standing
     ndarray of int64 or None
         Ids of the trees that the edit touched; None if it is not known which look different.
     """
-    if edit.settings is not None or "species" in edit.changes:
-        return None
+    if edit.settings is not None or "species" in edit.changes or (now.forecast and now is not was):
+        return None  # one reading may change the forecast of every tree of its species
     touched = touched_trees(before, after, edit)
     layer = LAYERS.find(*layer_key(before, on, was))
     if touched is None:
@@ -101,6 +101,7 @@ def _mended(layer: TreeLayer, farm: Farm, on: dt.date, standing: Standing, ids: 
         cells=cells,
         places=inside.spliced(places, rows[order]),
         tags=pd.Series(trees["tag"], copy=False),
+        marks=inside.spliced(layer.marks, marks_of(few, drawn_as)[keep][order]),
     )
 
 

@@ -12,6 +12,7 @@ import shapely
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
+from farmmap.scene.plot_signs import plot_wordings
 from farmmap.scene.scene import LabelLayer, TreeLayer, Wording
 from farmmap.scene.styles import TextStyle, Theme
 
@@ -50,6 +51,8 @@ def label_layer(farm: Farm, theme: Theme, hidden: frozenset[str], trees: TreeLay
             table = farm.tables[layer]
             make = partial(_wordings, farm, layer, theme)
             wordings += _made.get((table,), (layer, *theme.texts.values()), make)
+    if "plots" not in hidden:
+        wordings += plot_wordings(farm, theme.texts["plots"])
     wordings.sort(key=attrgetter("importance"), reverse=True)
     return LabelLayer(tuple(wordings), trees, theme.texts["tags"])
 

@@ -85,6 +85,8 @@ class Sheet:
         Small maps beside the large one.
     second : tuple of Box
         What is on a second page; empty if there is none.
+    further : tuple of tuple of Box
+        What is on each page after the second.
     """
 
     title: str
@@ -94,11 +96,18 @@ class Sheet:
     messages: tuple[str, ...]
     insets: tuple[Inset, ...] = ()
     second: tuple[Box, ...] = ()
+    further: tuple[tuple[Box, ...], ...] = ()
+
+    @property
+    def more_pages(self) -> tuple[tuple[Box, ...], ...]:
+        """What is on each page after the first."""
+        return (self.second, *self.further) if self.second else ()
 
     @property
     def words(self) -> str:
         """What it is in a line, such as ``A4 landscape, 1:10 000``, and what to know about it."""
         way = "landscape" if self.plan.paper.is_landscape else "portrait"
         scale = f"{self.plan.scale:,}".replace(",", " ")
-        pages = ", two pages" if self.second else ""
+        number = 1 + len(self.more_pages)
+        pages = "" if number == 1 else ", two pages" if number == 2 else f", {number} pages"
         return ". ".join((f"{self.plan.paper.name} {way}, 1:{scale}{pages}", *self.messages))

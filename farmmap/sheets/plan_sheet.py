@@ -14,7 +14,7 @@ from farmmap.errors import BadInput
 from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
-from farmmap.figures.standing import the_day
+from farmmap.figures.standing import is_ahead, the_day
 from farmmap.plans.planting.keeping.kept import KEPT, plan_called, recipe_of
 from farmmap.plans.planting.make import GUIDANCE, make_plan
 from farmmap.plans.planting.outcome.cover import expected_cover
@@ -246,7 +246,8 @@ def _content(
     plan = report.plan
     printed = options.printed_on or dt.datetime.now().astimezone().date()
     has_line = bool((farm.hazards["kind"] == "power line").any())
-    essential = (f"Trees that stand are shown as of {in_words(day)}.", *under_the_map(scene))
+    as_of = "as forecast for" if is_ahead(farm, day) else "as of"
+    essential = (f"Trees that stand are shown {as_of} {in_words(day)}.", *under_the_map(scene))
     notes = tuple(note if note.endswith(".") else f"{note}." for note in report.notes if note != GUIDANCE)
     return Content(
         title=options.title or plan.name,

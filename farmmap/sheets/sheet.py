@@ -11,8 +11,8 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import block_figures
 from farmmap.figures.catalogue import CATALOGUE
 from farmmap.figures.margins import margin_figures
-from farmmap.figures.result import shown
-from farmmap.figures.standing import standing, the_day
+from farmmap.figures.result import FigureTable, shown
+from farmmap.figures.standing import is_ahead, standing, the_day
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_tables import block_table, margin_table
@@ -35,7 +35,7 @@ from farmmap.sheets.write import write_sheet
 
 __all__ = ["Sheet", "SheetOptions", "compose", "write_sheet"]
 
-SAID_ABOVE = ("What was measured on", "Diameters at", "Rates are per hectare")
+SAID_ABOVE = ("What was measured on", "Forecast for", "Diameters at", "Rates are per hectare", "Counted “… plots”")
 """How notes begin that the essential sentence says already."""
 
 CUT_WORDS = {"key": "the species in the key", "blocks": "the blocks", "margins": "the creek margins"}
@@ -102,13 +102,16 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
     ]
     printed = options.printed_on or dt.datetime.now().astimezone().date()
     has_line = bool((farm.hazards["kind"] == "power line").any())
+    as_of = "forecast for" if is_ahead(farm, day) else "as of"
     return Content(
         title=options.title or farm.settings.name,
-        subtitle=f"Trees and figures as of {in_words(day)}   ·   printed {in_words(printed)}",
+        subtitle=f"Trees and figures {as_of} {in_words(day)}   ·   printed {in_words(printed)}",
         key=tuple(entry for entry in scene.key if entry.layer not in SAID_IN_WORDS),
         tables=tuple(tables),
         notes=(*(note for note in notes if not note.startswith(SAID_ABOVE)), *formulas),
-        essential=" ".join((_essential(farm, day, has_blocks=bool(blocks.rows)), *under_the_map(scene))),
+        essential=" ".join(
+            (_essential(farm, day, has_blocks=bool(blocks.rows)), *_sampled(blocks), *under_the_map(scene))
+        ),
         cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ()), CHECK_FIRST),
         north=north_words(farm, scene.bounds),
         bounds=scene.bounds,
@@ -120,15 +123,23 @@ def _essential(farm: Farm, day: dt.date, *, has_blocks: bool) -> str:
     there = standing(farm, day)
     said: list[str] = []
     if len(there):
+        how = "as forecast, not measured, for" if there.forecast else "as measured by"
         area = "; per hectare of net area" if has_blocks else ""
         basal = f"; basal area {CATALOGUE['basal_area_m2'].formula}" if has_blocks else ""
         said.append(
-            f"Living trees as measured by {in_words(day)}, diameters over bark at {there.breast_height_m:.1f} m"
+            f"Living trees {how} {in_words(day)}, diameters over bark at {there.breast_height_m:.1f} m"
             f"{area}{basal}{_estimated(there.crown_estimated[there.with_crown])}."
         )
     if not has_blocks:
         said.append("No blocks are drawn, so there is no table of blocks.")
     return " ".join(said)
+
+
+def _sampled(blocks: FigureTable) -> tuple[str, ...]:
+    """Say that some blocks are sampled; nothing if none is."""
+    if not any("plots" in row for row in blocks.rows):
+        return ()
+    return ("Blocks counted by plots are estimates from sample plots, ± half of the 95 % interval.",)
 
 
 def _estimated(crowns: Bools) -> str:

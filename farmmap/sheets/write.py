@@ -36,7 +36,7 @@ def write_sheet(sheet: Sheet, path: Path | str) -> None:
         The page.
     path : Path or str
         Ends in ``.pdf`` for outlines, with its typeface, at exactly the size of the paper; or in ``.png`` for a
-        picture of 200 dots to the inch; a second page then goes to a file of its own, ``map-2.png`` beside ``map.png``.
+        picture of 200 dots to the inch; further pages go to files of their own, ``map-2.png`` beside ``map.png``.
 
     Raises
     ------
@@ -54,8 +54,9 @@ def write_sheet(sheet: Sheet, path: Path | str) -> None:
         _put_in_place(partial(_write_pdf, sheet), path)
         return
     _put_in_place(partial(_write_png, picture(sheet)), path)
-    if sheet.second:
-        _put_in_place(partial(_write_png, picture(sheet, second=True)), path.with_name(f"{path.stem}-2{path.suffix}"))
+    for page in range(2, 2 + len(sheet.more_pages)):
+        beside = path.with_name(f"{path.stem}-{page}{path.suffix}")
+        _put_in_place(partial(_write_png, picture(sheet, page=page)), beside)
 
 
 def _put_in_place(write: Callable[[Path], None], path: Path) -> None:
@@ -101,14 +102,14 @@ def paint_sheet(painter: QPainter, sheet: Sheet, dots_per_mm: float) -> None:
         paint_items(painter, box.items, look, dots_per_mm)
 
 
-def paint_second(painter: QPainter, sheet: Sheet, dots_per_mm: float) -> None:
-    """Paint the second page of a sheet, as `paint_sheet` does its first."""
-    for box in sheet.second:
+def paint_further(painter: QPainter, sheet: Sheet, page: int, dots_per_mm: float) -> None:
+    """Paint a page after the first of a sheet, as `paint_sheet` does its first; ``page`` is 2 or more."""
+    for box in sheet.more_pages[page - 2]:
         paint_items(painter, box.items, sheet.scene.theme, dots_per_mm)
 
 
-def picture(sheet: Sheet, dots_per_inch: float = PICTURE_DOTS_PER_INCH, *, second: bool = False) -> QImage:
-    """Return a page, or its second one, as a picture on white; very large paper gets fewer dots to the inch."""
+def picture(sheet: Sheet, dots_per_inch: float = PICTURE_DOTS_PER_INCH, *, page: int = 1) -> QImage:
+    """Return a page of a sheet, from 1, as a picture on white; very large paper gets fewer dots to the inch."""
     ensure_application()
     paper = sheet.plan.paper
     dots_per_mm = dots_per_inch / 25.4
@@ -124,7 +125,10 @@ def picture(sheet: Sheet, dots_per_inch: float = PICTURE_DOTS_PER_INCH, *, secon
     image.setDotsPerMeterY(round(dots_per_mm * 1000))
     painter = QPainter(image)
     try:
-        (paint_second if second else paint_sheet)(painter, sheet, dots_per_mm)
+        if page == 1:
+            paint_sheet(painter, sheet, dots_per_mm)
+        else:
+            paint_further(painter, sheet, page, dots_per_mm)
     finally:
         painter.end()
     return image
@@ -156,9 +160,9 @@ def _write_pdf(sheet: Sheet, path: Path) -> None:
     finished = False
     try:
         paint_sheet(painter, sheet, PDF_DOTS_PER_INCH / 25.4)
-        if sheet.second:
+        for page in range(2, 2 + len(sheet.more_pages)):
             writer.newPage()
-            paint_second(painter, sheet, PDF_DOTS_PER_INCH / 25.4)
+            paint_further(painter, sheet, page, PDF_DOTS_PER_INCH / 25.4)
     finally:
         finished = painter.end()
     if not finished:

@@ -150,7 +150,7 @@ def test_lines_of_the_csv_end_once_whatever_the_system(asked, monkeypatch):
     assert (
         run(*asked, "--bank", "right", "--format", "csv").stdout_bytes.count(b"\r\n") == 3
     )  # the last is the system's
-    monkeypatch.setattr("farmmap.planting_command.os.linesep", "\r\n")
+    monkeypatch.setattr("farmmap.command_parts.os.linesep", "\r\n")
     assert b"\r" not in run(*asked, "--bank", "right", "--format", "csv").stdout_bytes
 
 

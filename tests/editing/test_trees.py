@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from farmmap.editing.fields import BEAR_BLOCK, BEAR_SPECIES
 from farmmap.editing.trees import (
     fields_changed,
     neighbour_of,
@@ -18,6 +19,7 @@ from farmmap.editing.trees import (
     trees_removed,
 )
 from farmmap.errors import BadInput
+from farmmap.farm.schema import TABLES
 from tests.conftest import days
 from tests.editing.made_farms import area, carried_out, overlaps_m2, put, unshared_corners
 from tests.place import EAST, NORTH
@@ -230,6 +232,51 @@ def test_a_species_code_takes_its_trees_along(farm):
     assert (after.trees["species"] == "PTOT").sum() == 3
     with pytest.raises(BadInput, match="can stand for one species only"):
         fields_changed(farm, "species", [1, 2], {"code": "X"})
+
+
+def test_all_that_bears_a_species_follows_its_code(farm):
+    farm = put(
+        farm,
+        targets={"species": ["TOTA", "", "REDW"], "dbh_cm": [60.0, 50.0, 70.0]},
+        regimes={"species": ["TOTA", ""], "to_m": [2.0, 3.0]},
+        products={"species": ["", "TOTA"], "name": ["firewood", "sawlog"]},
+        volumes={"species": ["REDW", "TOTA"], "a": [0.4, 0.5]},
+        plots={"name": ["1"], "x": [EAST], "y": [NORTH]},
+        plot_trees={"plot": [1, 1], "species": ["TOTA", "REDW"]},
+    )
+    proposed = fields_changed(farm, "species", [1], {"code": "PTOT"})
+    after = carried_out(farm, proposed)
+    borne = {table: after.tables[table]["species"].tolist() for table in BEAR_SPECIES[1:]}
+    assert borne == {
+        "targets": ["PTOT", "", "REDW"],
+        "regimes": ["PTOT", ""],
+        "products": ["", "PTOT"],
+        "volumes": ["REDW", "PTOT"],
+        "plot_trees": ["PTOT", "REDW"],
+    }
+    back = proposed.edit.turned_round().apply(after)
+    assert all(back.tables[table].equals(farm.tables[table]) for table in BEAR_SPECIES)
+
+
+def test_no_table_that_bears_a_species_or_a_block_is_forgotten():
+    bearing = {column: [t.name for t in TABLES.values() if column in t.column_names] for column in ("species", "block")}
+    assert sorted(bearing["species"]) == sorted(BEAR_SPECIES)
+    assert sorted(bearing["block"]) == sorted(BEAR_BLOCK)
+
+
+def test_lifts_and_plots_follow_the_name_of_their_block(farm):
+    farm = put(
+        farm,
+        blocks={"name": ["A", "B"], "geometry": [area((0, 0), (9, 0), (9, 9)), area((20, 0), (29, 0), (29, 9))]},
+        regimes={"block": ["A", "", "B"], "to_m": [2.0, 3.0, 4.0]},
+        plots={"name": ["1", "2"], "block": ["A", "B"], "x": [EAST, EAST], "y": [NORTH, NORTH]},
+    )
+    after = carried_out(farm, fields_changed(farm, "blocks", [1], {"name": "Top"}))
+    assert after.tables["regimes"]["block"].tolist() == ["Top", "", "B"]
+    assert after.tables["plots"]["block"].tolist() == ["Top", "B"]
+    twins = carried_out(farm, fields_changed(farm, "blocks", [2], {"name": "A"}))
+    apart = carried_out(twins, fields_changed(twins, "blocks", [2], {"name": "C"}))
+    assert apart.tables["regimes"]["block"].tolist() == ["A", "", "A"]
 
 
 def test_a_planned_block_that_is_to_stand_is_cut_back(farm):

@@ -28,7 +28,7 @@ def test_every_number_has_a_source(figure) -> None:
     assert figure.source
     assert f"Source: {figure.source}" in explain(figure.name)
     endings = {
-        "_ha": ("ha", "/ha", "m²/ha"),
+        "_ha": ("ha", "/ha", "m²/ha", "m³/ha", "t/ha"),
         "_cm": ("cm", "cm/year"),
         "_m": ("m",),
         "_percent": ("%",),

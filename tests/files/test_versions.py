@@ -153,7 +153,11 @@ def test_a_file_of_this_version_without_what_is_new_is_damaged(old, version):
     with contextlib.closing(sqlite3.connect(old)) as connection:
         connection.execute("UPDATE farm SET schema_version = ?", (SCHEMA_VERSION,))
         connection.commit()
-    missing = {1: "its table backdrops is missing", 2: "its table blocks has no plan", 3: "its table measurements has no dos_cm"}
+    missing = {
+        1: "its table backdrops is missing",
+        2: "its table blocks has no plan",
+        3: "its table measurements has no dos_cm",
+    }
     with pytest.raises(FarmFileError, match=missing[version]):
         read_farm(old)
 

@@ -22,7 +22,12 @@ def named(scene, name, kind=object):
 
 
 def test_everything_that_the_farm_has_is_there(hill_farm, hill_scene):
-    assert {layer.name for layer in hill_scene.layers} == {*LAYER_NAMES, "ground"} - {"backdrops", "relief", "contours"}
+    assert {layer.name for layer in hill_scene.layers} == {*LAYER_NAMES, "ground"} - {
+        "backdrops",
+        "relief",
+        "contours",
+        "plots",
+    }
     assert hill_scene.bounds == hill_farm.bounds()
     blocks = sorted(int(one) for layer in named(hill_scene, "blocks") for one in layer.ids)
     assert blocks == hill_farm.blocks.index.tolist()

@@ -33,7 +33,7 @@ def assert_same(layer, farm):
     assert layer.groups == fresh.groups
     assert layer.counts().tolist() == fresh.counts().tolist()
     one, other = np.argsort(layer.ids), np.argsort(fresh.ids)
-    for name in ("ids", "x", "y", "group", "crown_m", "places"):
+    for name in ("ids", "x", "y", "group", "crown_m", "places", "marks"):
         assert (getattr(layer, name)[one] == getattr(fresh, name)[other]).all(), name
     assert layer.x_near == pytest.approx(layer.x - layer.cells.west, abs=1e-3)
     assert layer.y_near == pytest.approx(layer.y - layer.cells.south, abs=1e-3)
@@ -61,7 +61,9 @@ def random_edit(farm, chance):
             fresh = rows.set_axis(pd.Index(int(max(trees.index.max(), CREATED)) + 1 + np.arange(3), name="id"))
             return rows_put_in(farm, "Plant", {"trees": fresh.assign(x=EAST + chance.uniform(-400, 1600, 3))})
         case 3:
-            return rows_changed(farm, "Mark", "trees", rows.assign(status="dead"))
+            marks = pd.array(chance.choice(["", "crop", "take"], 3), dtype="str")
+            marked = rows.assign(mark=marks) if chance.random() < 0.7 else rows.assign(status="dead")
+            return rows_changed(farm, "Mark", "trees", marked)
         case 4:
             codes = chance.choice(["PRAD", "SSEM", "PTOT"], 3)
             return rows_changed(farm, "Name", "trees", rows.assign(species=pd.array(codes, dtype="str")))

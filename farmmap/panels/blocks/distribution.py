@@ -91,7 +91,7 @@ def _without_gaps(counts: Counter[tuple[float, int]]) -> list[tuple[float, float
 def _species_counts(rows: Iterable[Row]) -> Counter[_Species]:
     stems: Counter[_Species] = Counter()
     for part in parts_of(rows, "species"):
-        stems[str(part["species"]), str(part["code"])] += int(part["stems"])
+        stems[str(part["species"]), str(part["code"])] += int(part["stems"] or 0)
     return stems
 
 

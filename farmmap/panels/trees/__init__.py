@@ -15,10 +15,7 @@ def work_out(farm: Farm, options: Options) -> FigureTable:
     """
     tree_rows(farm, options.on)
     wanted = [options.chosen.id] if options.chosen is not None and options.chosen.kind == "tree" else []
-    tape = farm.measurements
-    trees = farm.trees.loc[farm.trees.index.isin(wanted)]
-    one = farm.with_tables(trees=trees, measurements=tape.loc[tape["tree"].isin(wanted)])
-    return tree_figures(one, options.on)
+    return tree_figures(farm, options.on, wanted)
 
 
 PANEL = Panel(

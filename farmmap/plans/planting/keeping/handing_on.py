@@ -8,11 +8,9 @@ from __future__ import annotations
 import csv
 import io
 import json
-import re
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape
 
 import numpy as np
 import shapely
@@ -22,9 +20,21 @@ from farmmap.errors import BadInput
 from farmmap.figures.areas import polygons_only
 from farmmap.figures.banks import SIDES
 from farmmap.files.placing import part_file, put_in_place
+from farmmap.files.waypoints import (
+    DEGREE_PLACES,
+    decimals,
+    gpx,
+    lon_lat,
+    point_end,
+    points,
+    refuse_local,
+    refuse_unplaced,
+    track,
+    xml_text,
+)
 from farmmap.plans.planting.fences.crossings import bank_of_fence, bank_words
 from farmmap.plans.planting.keeping.handed_geopackage import must_be_handed_on, write_geopackage
-from farmmap.plans.planting.keeping.pegging import lon_lat, pegging
+from farmmap.plans.planting.keeping.pegging import pegging
 from farmmap.plans.planting.outcome.order import bought, order_lines, price_of
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.kinds import plant_kinds
@@ -33,9 +43,6 @@ if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
 
 Floats = NDArray[np.float64]
-
-DEGREE_PLACES = 8
-"""Decimals of longitude and latitude: about a millimetre on the ground."""
 
 METRE_PLACES = 3
 
@@ -52,8 +59,6 @@ ORDER_COLUMNS = (
     "packs",
     "price",
 )
-
-_NOT_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def write_pegging(plan: PlantingPlan, farm: Farm, path: str | Path) -> None:
@@ -85,11 +90,8 @@ def write_pegging(plan: PlantingPlan, farm: Farm, path: str | Path) -> None:
     writer = writers.get(path.suffix.casefold())
     if writer is None:
         raise BadInput(f"{path.name}: end its name in .gpx, .geojson, .csv or .gpkg, so that it is known what to write")
-    if path.suffix.casefold() in {".gpx", ".geojson"} and farm.grid.local:
-        raise BadInput(
-            f"{path.name} needs longitudes and latitudes, and this farm is measured from a corner post; write a .csv "
-            "or a .gpkg"
-        )
+    if path.suffix.casefold() in {".gpx", ".geojson"}:
+        refuse_local(path.name, farm.grid, "a .csv or a .gpkg")
     _put(path, lambda part: writer(plan, farm, part))
 
 
@@ -161,71 +163,43 @@ def _write_csv(plan: PlantingPlan, farm: Farm, part: Path) -> None:
         column("code"),
         column("name"),
         column("stock"),
-        _numbers(pegs.x, METRE_PLACES),
-        _numbers(pegs.y, METRE_PLACES),
-        _numbers(pegs.lat, DEGREE_PLACES),
-        _numbers(pegs.lon, DEGREE_PLACES),
+        decimals(pegs.x, METRE_PLACES),
+        decimals(pegs.y, METRE_PLACES),
+        decimals(pegs.lat, DEGREE_PLACES),
+        decimals(pegs.lon, DEGREE_PLACES),
         strict=True,
     )
     _write_rows(part, PEGGING_COLUMNS, rows)
 
 
-def _numbers(values: Floats, places: int) -> list[str]:
-    return ["" if text == "nan" else text for text in [f"{value:.{places}f}" for value in values.tolist()]]
-
-
 def _known(lon: Floats) -> None:
-    if not np.isfinite(lon).all():
-        raise BadInput(
-            "some of the planting lies where the farm's grid has no longitude and latitude; write a .csv, or check the "
-            "grid of the farm"
-        )
+    refuse_unplaced(lon, "some of the planting lies")
 
 
 def _write_gpx(plan: PlantingPlan, farm: Farm, part: Path) -> None:
-    """Write GPX 1.1 (https://www.topografix.com/GPX/1/1/gpx.xsd): points first, then tracks, as its schema has it."""
+    """Write plants, gates and the like as points, the fence as tracks."""
     pegs = pegging(plan, farm)
     _known(pegs.lon)
-    text = [
-        '<?xml version="1.0" encoding="UTF-8"?>\n',
-        '<gpx version="1.1" creator="farmmap" xmlns="http://www.topografix.com/GPX/1/1">\n',
-        f"<metadata><name>{_xml(plan.name)}</name></metadata>\n",
-    ]
-    ends = [
-        f" {_xml(lot.code)}</name><desc>{_xml(_described(lot.bank, lot.zone, lot.name, lot.stock))}</desc>"
-        "<type>plant</type></wpt>\n"
-        for lot in pegs.lots
-    ]
+    codes = [xml_text(lot.code) for lot in pegs.lots]
+    ends = [point_end("plant", _described(lot.bank, lot.zone, lot.name, lot.stock)) for lot in pegs.lots]
     heads = [f"{row}/" if row else "" for row in range(int(pegs.row.max()) + 1)] if len(pegs) else []
-    text += [
-        f'<wpt lat="{lat:.8f}" lon="{lon:.8f}"><name>{heads[row]}{number}{ends[lot]}'
-        for number, (lat, lon, row, lot) in enumerate(
-            zip(pegs.lat.tolist(), pegs.lon.tolist(), pegs.row.tolist(), pegs.lot.tolist(), strict=True), start=1
-        )
-    ]
+    lots = pegs.lot.tolist()
+    names = (
+        f"{heads[row]}{number} {codes[lot]}"
+        for number, (row, lot) in enumerate(zip(pegs.row.tolist(), lots, strict=True), start=1)
+    )
+    parts = points(pegs.lon, pegs.lat, names, (ends[lot] for lot in lots))
     for word, name, places in _marks(plan):
         lon, lat = lon_lat(farm.grid, places[:, 0], places[:, 1])
         _known(lon)
-        text += [
-            f'<wpt lat="{y:.8f}" lon="{x:.8f}"><name>{name} {at}</name><type>{word}</type></wpt>\n'
-            for at, (y, x) in enumerate(zip(lat.tolist(), lon.tolist(), strict=True), start=1)
-        ]
+        parts += points(lon, lat, (f"{name} {at}" for at in range(1, len(lon) + 1)), [point_end(word)] * len(lon))
     for at, fence in enumerate(plan.fences, start=1):
         corners = shapely.get_coordinates(fence.line)
         lon, lat = lon_lat(farm.grid, corners[:, 0], corners[:, 1])
         _known(lon)
-        bank = bank_words(bank_of_fence(plan, fence))
-        text.append(
-            f"<trk><name>Fence {at}, {bank}</name><desc>{fence.length_m:.0f} m</desc><type>fence</type><trkseg>\n"
-        )
-        text += [f'<trkpt lat="{y:.8f}" lon="{x:.8f}"/>\n' for y, x in zip(lat.tolist(), lon.tolist(), strict=True)]
-        text.append("</trkseg></trk>\n")
-    text.append("</gpx>\n")
-    part.write_text("".join(text), encoding="utf-8", newline="")
-
-
-def _xml(text: str) -> str:
-    return escape(_NOT_XML.sub("", text))
+        name = f"Fence {at}, {bank_words(bank_of_fence(plan, fence))}"
+        parts.append(track(lon, lat, name, "fence", f"{fence.length_m:.0f} m"))
+    part.write_text(gpx(plan.name, parts), encoding="utf-8", newline="")
 
 
 def _described(bank: str, zone: str, name: str, stock: str) -> str:

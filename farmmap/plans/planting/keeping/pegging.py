@@ -9,14 +9,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from farmmap.farm.grids import LON_LAT, transform
 from farmmap.figures.banks import SIDES
+from farmmap.files.waypoints import lon_lat
 from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.kinds import plant_kinds
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
-    from farmmap.farm.grids import Grid
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -101,15 +100,6 @@ def pegging(plan: PlantingPlan, farm: Farm) -> Pegging:
         lots.append(Lot(SIDES[found.side], plan.recipe.zones[found.zone].name, code, name, one.stock))
     lon, lat = lon_lat(farm.grid, x, y)
     return Pegging(x, y, lon, lat, row + 1, np.asarray(lot, np.intp).reshape(-1), tuple(lots))
-
-
-def lon_lat(grid: Grid, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Longitude and latitude on WGS 84, as a GPS has them; nan where there are none, as on a local grid."""
-    if grid.local:
-        return np.full(np.shape(x), np.nan), np.full(np.shape(x), np.nan)
-    lon, lat = transform(x, y, grid.epsg, LON_LAT)
-    known = np.isfinite(lon) & np.isfinite(lat)
-    return np.where(known, (lon + 180.0) % 360.0 - 180.0, np.nan), np.where(known, lat, np.nan)
 
 
 def _walk(plan: PlantingPlan) -> Ints:

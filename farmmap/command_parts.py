@@ -1,0 +1,116 @@
+"""What the commands share: days, files and blocks as they are typed, and tables as they are printed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from farmmap.errors import BadInput, FarmmapError
+
+if TYPE_CHECKING:
+    from farmmap.farm.farm import Farm
+    from farmmap.figures.result import FigureTable
+
+FARM = click.Path(path_type=Path, dir_okay=False)
+"""A farm file, or another file, as an argument or option."""
+
+THE_FARM = "the farm itself"
+"""What a file to be written may not be."""
+
+
+class Day(click.ParamType[dt.date]):
+    """A day written YYYY-MM-DD."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:
+        """Return the day, or say what is wrong with it."""
+        from farmmap.farm.dates import parse_day
+
+        if isinstance(value, dt.date):
+            return value
+        try:
+            return parse_day(value)
+        except FarmmapError as error:
+            self.fail(str(error), param, ctx)
+
+
+farm_argument = click.argument("farm_file", metavar="FARM.gpkg", type=FARM)
+on_option = click.option(
+    "--on", "day", type=Day(), help="Day that the figures hold for; the newest measurement if not given."
+)
+format_option = click.option(
+    "--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True
+)
+
+
+def say_table(table: FigureTable, form: str) -> None:
+    """Print a table of figures as text, CSV or JSON."""
+    say({"text": table.as_text, "csv": table.as_csv, "json": table.as_json}[form]())
+
+
+def say(text: str) -> None:
+    """Print text that may hold the line ends of CSV."""
+    if os.linesep == "\r\n":
+        text = text.replace("\r\n", "\n")  # printing puts the carriage returns of the CSV in itself
+    click.echo(text.rstrip("\r\n"))
+
+
+def block_called(farm: Farm, name: str) -> int:
+    """Return the id of the block of that name, its capitals and accents aside where only one fits.
+
+    Raises
+    ------
+    BadInput
+        There is none of that name, or several; the message lists those there are.
+    """
+    from farmmap.farm.species import plain
+
+    names = farm.blocks["name"]
+    same = names.index[(names == name).to_numpy(bool)].tolist()
+    same = same or [row for row, known in names.items() if plain(str(known)) == plain(name)]
+    if len(same) == 1:
+        return int(same[0])
+    if same:
+        raise BadInput(f"{len(same)} blocks are called '{name}'; give each its own name first")
+    if not len(names):
+        raise BadInput(f"there is no block '{name}', as the farm has none yet; draw it or bring it in first")
+    known = ", ".join(sorted({str(one) for one in names if one}, key=str.casefold))
+    raise BadInput(f"there is no block '{name}' on this farm; there are: {known}")
+
+
+def refuse_to_write(out: Path, endings: tuple[str, ...], *kept: tuple[Path, str], option: str = "--out") -> None:
+    """Say at once if a file to write would be of no use, or would be written over what must stay.
+
+    Parameters
+    ----------
+    out : Path
+        The file to write.
+    endings : tuple of str
+        Endings that it may have.
+    kept : tuple of Path and str
+        Files that stay as they are, and what each is, in words.
+    option : str
+        Option with which it was given.
+
+    Raises
+    ------
+    click.BadParameter
+        It cannot be written so.
+    """
+    if out.suffix.lower() not in endings:
+        many = f"ends in none of {', '.join(endings)}" if len(endings) > 1 else f"does not end in {endings[0]}"
+        raise click.BadParameter(f"{out} {many}", param_hint=option)
+    try:
+        for other, words in kept:
+            if out.resolve() == other.resolve() or (out.exists() and other.exists() and out.samefile(other)):
+                raise click.BadParameter(f"{out} is {words}; give it another name", param_hint=option)
+        there = out.resolve().parent.is_dir()
+    except (OSError, ValueError) as error:  # too long, or with a letter that no name may have
+        raise click.BadParameter(f"no file can be called so ({error})", param_hint=option) from error
+    if not there:
+        raise click.BadParameter(f"the folder of {out} is not there; make it first", param_hint=option)
