@@ -99,7 +99,7 @@ def gpx(name: str, parts: Iterable[str]) -> str:
     name : str
         What it is called.
     parts : iterable of str
-        All `points` first, then tracks, as the schema has it.
+        All `points` first, then routes, then tracks, as the schema has it.
     """
     return "".join(
         (
@@ -138,6 +138,20 @@ def points(lon: Floats, lat: Floats, names: Iterable[str], ends: Iterable[str]) 
     ]
 
 
+def route(lon: Floats, lat: Floats, name: str, kind: str) -> str:
+    """Return places in the order in which they are walked as a route for `gpx`.
+
+    Parameters
+    ----------
+    lon, lat : ndarray, shape (n,)
+        Where they are. [degrees]
+    name, kind : str
+        What it is called, and what it is.
+    """
+    head = f"<rte><name>{xml_text(name)}</name><type>{xml_text(kind)}</type>\n"
+    return "".join((head, *_corners("rtept", lon, lat), "</rte>\n"))
+
+
 def track(lon: Floats, lat: Floats, name: str, kind: str, words: str) -> str:
     """Return a line as a track for `gpx`.
 
@@ -148,9 +162,12 @@ def track(lon: Floats, lat: Floats, name: str, kind: str, words: str) -> str:
     name, kind, words : str
         What it is called, what it is, and what is told of it.
     """
-    corners = [
-        f'<trkpt lat="{north}" lon="{east}"/>\n'
+    head = f"<trk><name>{xml_text(name)}</name><desc>{xml_text(words)}</desc><type>{xml_text(kind)}</type><trkseg>\n"
+    return "".join((head, *_corners("trkpt", lon, lat), "</trkseg></trk>\n"))
+
+
+def _corners(tag: str, lon: Floats, lat: Floats) -> list[str]:
+    return [
+        f'<{tag} lat="{north}" lon="{east}"/>\n'
         for north, east in zip(decimals(lat, DEGREE_PLACES), decimals(lon, DEGREE_PLACES), strict=True)
     ]
-    head = f"<trk><name>{xml_text(name)}</name><desc>{xml_text(words)}</desc><type>{xml_text(kind)}</type><trkseg>\n"
-    return "".join((head, *corners, "</trkseg></trk>\n"))

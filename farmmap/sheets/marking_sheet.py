@@ -35,6 +35,7 @@ from farmmap.sheets.page_words import (
     not_shown,
     under_the_map,
 )
+from farmmap.sheets.settling import settled, wider
 from farmmap.sheets.sheet import best_page, papers_of
 from farmmap.sheets.write import write_sheet
 
@@ -101,12 +102,7 @@ def compose_marking(farm: Farm, thinning: Thinning, options: SheetOptions | None
         content = _content(farm, thinning, listed, scene, bounds, title, options, has_line=has_line)
         return best_page(papers, content, options.scale), scene
 
-    page, scene = made(_wider(bounds))
-    for _ in range(2):  # the key tells of what is on the map; how much that is depends on the room that the key takes
-        shown = page.view.ground_bounds()
-        page, scene = made(shown)
-        if page.view.ground_bounds() == shown:
-            break
+    page, scene = settled(made, lambda both: both[0], wider(bounds))
     type_ = page_type(page.paper, theme("paper"), text_width_mm)
     numbers, left_out = numbers_on_map(listed, page.view, type_)
     over = tuple(item.moved(*page.frame[:2]) for item in numbers)
@@ -187,9 +183,3 @@ def _bounds(farm: Farm, block: int, listed: MarkingList) -> Bounds:
         float(max(east, listed.x.max())),
         float(max(north, listed.y.max())),
     )
-
-
-def _wider(bounds: Bounds) -> Bounds:
-    west, south, east, north = bounds
-    more = max(east - west, north - south)
-    return west - more, south - more, east + more, north + more

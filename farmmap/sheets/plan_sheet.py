@@ -48,6 +48,7 @@ from farmmap.sheets.page_words import (
     not_shown,
     under_the_map,
 )
+from farmmap.sheets.settling import settled, wider
 from farmmap.sheets.sheet import best_page, papers_of
 
 YEARS = (1.0, 5.0, 10.0, 20.0)
@@ -168,12 +169,7 @@ def compose_plan(farm: Farm, on: dt.date | None, plan: PlantingPlan, options: Sh
         content = _content(local, day, report, picture, scene, bounds, options)
         return _set(papers, content, report, scene, options.scale)
 
-    made = at_hand(_wider(bounds))
-    for _ in range(3):  # the key tells of what is on the map; how much that is depends on the room that the key takes
-        ground = made.page.view.ground_bounds()
-        made = at_hand(ground)
-        if made.page.view.ground_bounds() == ground:
-            break
+    made = settled(at_hand, lambda one: one.page, wider(bounds, 0.5))
     second = made.second.boxes if made.second else ()
     sheet = Sheet(made.content.title, farm.settings.name, made.page, made.scene, (), second=second)
     messages = (*_messages(made), *not_shown(backdrops, options.hidden))
@@ -226,12 +222,6 @@ def _named(kinds: PlantKinds) -> Callable[[str], tuple[str, str]]:
         return (word, word) if kind is None else (kind.code or kind.name, kind.name or kind.code)
 
     return named
-
-
-def _wider(bounds: Bounds) -> Bounds:
-    west, south, east, north = bounds
-    more = max(east - west, north - south) / 2
-    return west - more, south - more, east + more, north + more
 
 
 def _content(

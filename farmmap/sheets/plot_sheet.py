@@ -41,6 +41,7 @@ from farmmap.sheets.page_words import (
     not_shown,
     under_the_map,
 )
+from farmmap.sheets.settling import settled, wider
 from farmmap.sheets.sheet import best_page, papers_of
 
 HOW_TO = "What to mind at each plot stands above the boxes for its counts, on the next page."
@@ -79,13 +80,13 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
     look = with_text(theme("paper"), TIMES_A4[papers[0].name])
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
     printed = options.printed_on or dt.datetime.now().astimezone().date()
-    has_line = bool((farm.hazards["kind"] == "power line").any())
     title = options.title or f"Sample plots of {name}"
     to_do = f"{len(found)} to measure" if not counts.counted[here].all() else "all measured"
 
     def made(shown: Bounds) -> tuple[PagePlan, Scene]:
         local = farm_within(farm, shown).with_tables(plots=farm.plots.iloc[here])
         scene = build_scene(local, day, theme=look, hidden=options.hidden, margins=(), backdrops=backdrops)
+        has_line = bool((local.hazards["kind"] == "power line").any())
         content = Content(
             title=title,
             subtitle=f"{farm.settings.name}, {how_many(len(here))}, {to_do}{DOT}printed {in_words(printed)}",
@@ -100,12 +101,7 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
         )
         return best_page(papers, content, options.scale), scene
 
-    page, scene = made(_wider(bounds))
-    for _ in range(2):  # the key tells of what is on the map; how much that is depends on the room that the key takes
-        shown = page.view.ground_bounds()
-        page, scene = made(shown)
-        if page.view.ground_bounds() == shown:
-            break
+    page, scene = settled(made, lambda both: both[0], wider(bounds))
     type_ = page_type(page.paper, theme("paper"), text_width_mm)
     pages = pages_to_fill(page.paper, title, plots_to_fill(counts, found), field_notes(counts, walked), type_)
     cut = [CUT_WORDS[part] for part in dict.fromkeys(page.cut) if part in CUT_WORDS]
@@ -120,9 +116,3 @@ def _bounds(farm: Farm, block: int, plots: list[Bounds]) -> Bounds:
     every = np.array([(west, south, east, north), *plots])
     low, high = every[:, :2].min(axis=0).tolist(), every[:, 2:].max(axis=0).tolist()
     return low[0], low[1], high[0], high[1]
-
-
-def _wider(bounds: Bounds) -> Bounds:
-    west, south, east, north = bounds
-    more = max(east - west, north - south)
-    return west - more, south - more, east + more, north + more

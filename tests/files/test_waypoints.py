@@ -20,6 +20,7 @@ from farmmap.files.waypoints import (
     points,
     refuse_local,
     refuse_unplaced,
+    route,
     track,
     xml_text,
 )
@@ -53,13 +54,14 @@ def test_a_local_grid_has_no_longitudes() -> None:
 def test_any_name_makes_sound_xml(name, words) -> None:
     lon, lat = np.array([175.5, -0.000000001]), np.array([-40.8, 89.0])
     parts = points(lon, lat, [xml_text(name)] * 2, [point_end("tree", words)] * 2)
-    parts.append(track(lon, lat, name, "fence", words))
+    parts += [route(lon, lat, name, words), track(lon, lat, name, "fence", words)]
     whole = ET.fromstring(gpx(name, parts))
-    assert [child.tag.removeprefix(SPACE) for child in whole] == ["metadata", "wpt", "wpt", "trk"]
+    assert [child.tag.removeprefix(SPACE) for child in whole] == ["metadata", "wpt", "wpt", "rte", "trk"]
     first = whole.find(f"{SPACE}wpt")
     assert first.attrib == {"lat": "-40.80000000", "lon": "175.50000000"}
     assert first.find(f"{SPACE}type").text == "tree"
-    assert len(whole.findall(f".//{SPACE}trkpt")) == 2
+    for tag in ("rtept", "trkpt"):
+        assert len(whole.findall(f".//{SPACE}{tag}")) == 2
 
 
 def test_no_words_make_no_description() -> None:

@@ -110,7 +110,7 @@ def test_every_page_is_reached_and_paints(view, grown, qtbot):
     show(view, grown, Chosen("tree", 1))
     blank = painted(view)
     for place, words in enumerate(PAGES):
-        button = view.buttons.button(place)
+        button = view.page_row.buttons.button(place)
         assert button.text() == words
         qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
         assert view.pages.currentIndex() == place

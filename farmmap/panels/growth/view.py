@@ -8,11 +8,8 @@ from typing import Any
 
 from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtWidgets import (
-    QButtonGroup,
-    QHBoxLayout,
     QSplitter,
     QStackedWidget,
-    QToolButton,
     QVBoxLayout,
     QWidget,
 )
@@ -25,6 +22,7 @@ from farmmap.panels.growth.course_chart import CourseChart
 from farmmap.panels.growth.curve_chart import CurveChart
 from farmmap.panels.growth.figures import GrowthFigures
 from farmmap.panels.growth.target_form import TargetForm
+from farmmap.panels.page_row import PageRow
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.registry import Options, Panel
 from farmmap.panels.table_view import FigureTableView
@@ -83,7 +81,8 @@ class GrowthView(PanelView):
             self.pages.addWidget(page)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(8, 8, 8, 8)
-        outer.addWidget(self._page_row())
+        self.page_row = PageRow(PAGES, self.pages)
+        outer.addWidget(self.page_row)
         outer.addWidget(self.about)
         outer.addWidget(self.caution)
         outer.addWidget(self.pages, 1)
@@ -125,24 +124,7 @@ class GrowthView(PanelView):
 
     def show_page(self, place: int) -> None:
         """Bring a page into sight."""
-        self.buttons.button(place).setChecked(True)
-
-    def _page_row(self) -> QWidget:
-        self.buttons = QButtonGroup(self)
-        row = QWidget()
-        line = QHBoxLayout(row)
-        line.setContentsMargins(0, 0, 0, 0)
-        for place, words in enumerate(PAGES):
-            button = QToolButton()
-            button.setText(words)
-            button.setCheckable(True)
-            button.setProperty("tool", True)
-            button.setChecked(place == 0)
-            self.buttons.addButton(button, place)
-            line.addWidget(button)
-        line.addStretch(1)
-        self.buttons.idToggled.connect(lambda place, is_on: self.pages.setCurrentIndex(place) if is_on else None)
-        return row
+        self.page_row.show_page(place)
 
     def _trees_page(self) -> QWidget:
         self.list = ShortTable(replace(self.panel, name="Trees by outlook", rows_are="tree"))

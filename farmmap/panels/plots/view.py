@@ -5,17 +5,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QComboBox,
     QFileDialog,
     QHBoxLayout,
     QMenu,
     QPushButton,
-    QSizePolicy,
     QStackedWidget,
-    QToolButton,
     QVBoxLayout,
     QWidget,
 )
@@ -25,6 +21,7 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable, shown
 from farmmap.figures.sampling.counts import how_many
 from farmmap.figures.sampling.tables import AS_COUNTED, INSIDE_ONLY
+from farmmap.panels.page_row import PageRow
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.plots.count_page import CountPage
 from farmmap.panels.plots.layout_form import LayoutForm
@@ -94,30 +91,18 @@ class PlotsView(PanelView):
         lay_out = _page(self.form, self.lay_out, self.answer)
         lay_out.layout().addStretch(1)  # type: ignore[union-attr]
         self.pages = QStackedWidget()
-        self._buttons = QButtonGroup(self)
-        row = QHBoxLayout()
-        row.setSpacing(4)
-        for place, (words, page) in enumerate(zip(PAGES, (results, lay_out, self.count), strict=True)):
-            button = QToolButton()
-            button.setText(words)
-            button.setCheckable(True)
-            button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-            button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-            self._buttons.addButton(button, place)
-            row.addWidget(button)
+        for page in (results, lay_out, self.count):
             self.pages.addWidget(page)
-        self._buttons.idClicked.connect(self.pages.setCurrentIndex)
-        self.show_page(RESULTS)
+        self.page_row = PageRow(PAGES, self.pages)
         column = QVBoxLayout(self)
         column.setContentsMargins(8, 8, 8, 8)
         column.addLayout(top)
-        column.addLayout(row)
+        column.addWidget(self.page_row)
         column.addWidget(self.pages, 1)
 
     def show_page(self, place: int) -> None:
         """Bring a page into sight: `RESULTS`, `LAY_OUT` or `COUNT`."""
-        self._buttons.button(place).setChecked(True)
-        self.pages.setCurrentIndex(place)
+        self.page_row.show_page(place)
 
     def asked(self) -> object:
         """Return how trees at the edge were counted."""

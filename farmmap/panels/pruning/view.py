@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QSizePolicy, QStackedWidget, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
+from farmmap.panels.page_row import PageRow
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.pruning.due_page import DuePage
 from farmmap.panels.pruning.lifts_page import LiftsPage
@@ -24,39 +24,21 @@ class PruningView(PanelView):
         self.pruned = PrunedPage(panel)
         self.lifts = LiftsPage()
         self.pages = QStackedWidget()
-        self._buttons = QButtonGroup(self)
-        row = QHBoxLayout()
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(4)
-        pages: tuple[tuple[str, QWidget], ...] = (
-            ("Due", self.due),
-            ("Pruned so far", self.pruned),
-            ("Lifts", self.lifts),
-        )
-        for place, (words, page) in enumerate(pages):
-            button = QToolButton()
-            button.setText(words)
-            button.setCheckable(True)
-            button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-            button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-            self._buttons.addButton(button, place)
-            row.addWidget(button)
+        for page in (self.due, self.pruned, self.lifts):
             self.pages.addWidget(page)
-        self._buttons.idClicked.connect(self.pages.setCurrentIndex)
-        self.show_page(0)
+        self.page_row = PageRow(("Due", "Pruned so far", "Lifts"), self.pages)
         self.due.picked.connect(self.picked)
         self.pruned.picked.connect(self.picked)
         self.due.edit_wanted.connect(self.edit_wanted)
         self.lifts.edit_wanted.connect(self.edit_wanted)
         column = QVBoxLayout(self)
         column.setContentsMargins(8, 8, 8, 8)
-        column.addLayout(row)
+        column.addWidget(self.page_row)
         column.addWidget(self.pages, 1)
 
     def show_page(self, place: int) -> None:
         """Bring a page into sight: 0 what is due, 1 what is pruned so far, 2 the lifts."""
-        self._buttons.button(place).setChecked(True)
-        self.pages.setCurrentIndex(place)
+        self.page_row.show_page(place)
 
     def show_figures(self, farm: Farm, options: Options, table: FigureTable) -> None:
         """Show all three pages."""

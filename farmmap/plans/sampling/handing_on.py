@@ -6,16 +6,30 @@ import csv
 import io
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from xml.sax.saxutils import escape
+
+import numpy as np
+from numpy.typing import NDArray
 
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
-from farmmap.farm.grids import LON_LAT, transform
 from farmmap.figures.sampling.counts import plot_counts, size_words
 from farmmap.files.placing import part_file, put_in_place
+from farmmap.files.waypoints import (
+    DEGREE_PLACES,
+    decimals,
+    gpx,
+    lon_lat,
+    point_end,
+    points,
+    refuse_local,
+    refuse_unplaced,
+    route,
+    xml_text,
+)
 from farmmap.plans.sampling.route import Leg, legs
 
-DEGREE_PLACES = 8
+Floats = NDArray[np.float64]
+
 CSV_COLUMNS = ("plot", "block", "x", "y", "lat", "lon", "size", "next_bearing_deg", "next_m", "from")
 
 
@@ -50,9 +64,8 @@ def write_plots(farm: Farm, blocks: Sequence[int], path: Path | str) -> int:
     writer = writers.get(path.suffix.casefold())
     if writer is None:
         raise BadInput(f"{path.name}: end its name in .gpx or .csv, so that it is known what to write")
-    if path.suffix.casefold() == ".gpx" and farm.grid.local:
-        raise BadInput(f"{path.name} needs longitudes and latitudes, and this farm is measured from a corner post; "
-                       "write a .csv")  # fmt: skip
+    if path.suffix.casefold() == ".gpx":
+        refuse_local(path.name, farm.grid)
     text = writer(farm, each)
     try:
         with part_file(path.resolve()) as part:
@@ -70,8 +83,8 @@ def _csv(farm: Farm, each: Sequence[tuple[str, tuple[Leg, ...]]]) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(CSV_COLUMNS)
     for block, found in each:
-        for leg in found:
-            lat, lon = ("", "") if farm.grid.local else _degrees(farm, leg)
+        degrees = [decimals(values, DEGREE_PLACES) for values in reversed(_lon_lat(farm, found))]
+        for leg, lat, lon in zip(found, *degrees, strict=True):
             way = f"{leg.bearing_deg:.1f}", f"{leg.distance_m:.1f}"
             size = size_words(shapes[leg.plot], leg.runs_deg)
             writer.writerow([leg.name, block, f"{leg.x:.2f}", f"{leg.y:.2f}", lat, lon, size, *way, leg.from_words])
@@ -79,23 +92,18 @@ def _csv(farm: Farm, each: Sequence[tuple[str, tuple[Leg, ...]]]) -> str:
 
 
 def _gpx(farm: Farm, each: Sequence[tuple[str, tuple[Leg, ...]]]) -> str:
-    lines = [
-        '<?xml version="1.0" encoding="UTF-8"?>',
-        '<gpx version="1.1" creator="farmmap" xmlns="http://www.topografix.com/GPX/1/1">',
+    placed = [(block, found, *_lon_lat(farm, found)) for block, found in each]
+    for _, _, lon, _ in placed:
+        refuse_unplaced(lon, "some of the plots lie")
+    end = point_end("sample plot")
+    every = [
+        point
+        for block, found, lon, lat in placed
+        for point in points(lon, lat, [xml_text(f"{block} {leg.name}") for leg in found], [end] * len(found))
     ]
-    for block, found in each:
-        lines += [f"  <wpt {_at(farm, leg)}><name>{escape(f'{block} {leg.name}')}</name></wpt>" for leg in found]
-    for block, found in each:
-        lines += [f"  <rte><name>{escape(block)}</name>", *(f"    <rtept {_at(farm, leg)}></rtept>" for leg in found)]
-        lines.append("  </rte>")
-    return "\n".join([*lines, "</gpx>", ""])
+    ways = [route(lon, lat, block, "way from plot to plot") for block, _, lon, lat in placed]
+    return gpx(f"Sample plots of {farm.settings.name}", [*every, *ways])
 
 
-def _at(farm: Farm, leg: Leg) -> str:
-    lat, lon = _degrees(farm, leg)
-    return f'lat="{lat}" lon="{lon}"'
-
-
-def _degrees(farm: Farm, leg: Leg) -> tuple[str, str]:
-    lon, lat = transform([leg.x], [leg.y], farm.grid.epsg, LON_LAT)
-    return f"{float(lat[0]):.{DEGREE_PLACES}f}", f"{float(lon[0]):.{DEGREE_PLACES}f}"
+def _lon_lat(farm: Farm, found: Sequence[Leg]) -> tuple[Floats, Floats]:
+    return lon_lat(farm.grid, *np.array([(leg.x, leg.y) for leg in found]).T)
