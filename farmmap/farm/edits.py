@@ -18,7 +18,7 @@ import shapely
 
 from farmmap.errors import BadInput, FarmmapError
 from farmmap.farm.farm import Farm, Settings, places_of
-from farmmap.farm.splice import are_at, column_spliced, columns_of, rows_at, same_values, spliced
+from farmmap.farm.splice import are_at, column_of, column_spliced, columns_of, rows_at, same_values, spliced
 
 
 @dataclass(frozen=True, eq=False)
@@ -210,8 +210,8 @@ def _box_after(box: np.ndarray | None, change: Change) -> np.ndarray | None:
 
 def _boxes(rows: pd.DataFrame) -> np.ndarray:
     if isinstance(rows, gpd.GeoDataFrame):
-        return shapely.bounds(rows["geometry"].array.to_numpy()).reshape(-1, 4)
+        return shapely.bounds(np.asarray(column_of(rows, "geometry"), object)).reshape(-1, 4)
     if "x" in rows.columns:
-        x, y = (rows[axis].to_numpy(np.float64) for axis in "xy")
+        x, y = (np.asarray(column_of(rows, axis), np.float64) for axis in "xy")
         return np.column_stack([x, y, x, y])
     return np.empty((0, 4))

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
 from farmmap.farm.grids import Grid
-from farmmap.farm.splice import Moves, columns_of
+from farmmap.farm.splice import Moves, column_of, same_values
 from farmmap.figures.blocks import CROWNS, INDEXES, MEMBERS, TABLES, block_rows, block_table, class_width, table_key
 from farmmap.figures.grounds import either_id, grounds, grounds_after
 from farmmap.figures.margins import margins_after
@@ -161,8 +161,8 @@ def _index_after(before: Farm, after: Farm, touched: Touched) -> None:
 
 def _stand_at(farm: Farm, rows: NDArray[np.intp]) -> tuple[Floats, Floats]:
     """Where the trees of some rows stand, in m."""
-    columns = columns_of(farm.trees)
-    return np.asarray(columns["x"][rows], np.float64), np.asarray(columns["y"][rows], np.float64)
+    x, y = (column_of(farm.trees, axis) for axis in "xy")
+    return np.asarray(x[rows], np.float64), np.asarray(y[rows], np.float64)
 
 
 def _grounds_after(before: Farm, after: Farm, edit: Edit, reshaped: Ints) -> Ints | None:
@@ -185,9 +185,11 @@ def _block_ids(edit: Edit) -> tuple[Ints, Ints]:
     ids = either_id(was, now)
     if not np.array_equal(was, now):
         return ids, ids
-    old, new = columns_of(change.before), columns_of(change.after)
-    same = shapely.equals_identical(np.asarray(old["geometry"]), np.asarray(new["geometry"]))
-    same &= np.asarray(old["stage"] == new["stage"], bool)
+    outlines = [np.asarray(column_of(rows, "geometry")) for rows in (change.before, change.after)]
+    stages = [column_of(rows, "stage") for rows in (change.before, change.after)]
+    same = shapely.equals_identical(*outlines)
+    if not same_values(*stages):
+        same &= np.asarray(stages[0] == stages[1], bool)
     return ids, ids[~same[np.argsort(was)]]
 
 
@@ -270,7 +272,8 @@ def _blocks_after(
     hit = np.zeros(len(ground.ids), bool)
     hit[places_among(ground.ids, np.array(sorted(touched), np.int64))] = True
     hit |= bounds_met(ground.bounds, crowns)
-    hit |= np.isin(ground.ids, resampled(samples(before, key[0]), samples(after, key[0])))
+    if others := resampled(samples(before, key[0]), samples(after, key[0])):
+        hit |= np.isin(ground.ids, others)
     chosen = ground.ids[hit]
     fresh = block_rows(after, there, chosen, key[1], grounds(before))
     if np.array_equal(ground.ids, old.ids):

@@ -89,6 +89,8 @@ def polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
     if isinstance(shape, shapely.Polygon) and not shape.is_empty:
         return shape
     parts = shapely.get_parts(shape)
+    if isinstance(shape, shapely.MultiPolygon) and len(parts) > 1 and not shapely.is_empty(parts).any():
+        return shape
     parts = shapely.get_parts(parts[shapely.get_type_id(parts) != shapely.GeometryType.LINESTRING])
     flat = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
     flat = flat[~shapely.is_empty(flat)]

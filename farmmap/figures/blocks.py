@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
-from farmmap.farm.splice import columns_of
+from farmmap.farm.splice import column_of
 from farmmap.figures.crowns import CrownMap
 from farmmap.figures.grounds import Grounds, grounds, overlaps
 from farmmap.figures.members import Members
@@ -255,7 +255,7 @@ def _nets_before(was: Grounds | None, blocks: NDArray[np.int64]) -> list[shapely
 
 def _texts(farm: Farm, places: NDArray[np.intp]) -> list[list[str]]:
     """Name, purpose and stage of blocks."""
-    columns = map(columns_of(farm.blocks).__getitem__, ("name", "purpose", "stage"))
+    columns = (column_of(farm.blocks, name) for name in ("name", "purpose", "stage"))
     return [[held[place] for place in places] if len(places) < len(held) else list(held) for held in columns]
 
 

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
-from farmmap.farm.splice import columns_of
+from farmmap.farm.splice import column_of
 from farmmap.figures.areas import M2_PER_HA, areas_m2, ground_scale, polygons_only
 from farmmap.figures.rectangles import bounds_met
 from farmmap.figures.remembered import Remembered
@@ -189,9 +189,11 @@ def grounds_after(before: Farm, after: Farm, changed: NDArray[np.int64], boxes: 
     touched |= bounds_met(old.bounds, boxes)
     ids = after.blocks.index.to_numpy(np.int64)
     kept = np.flatnonzero(~touched)
-    again = np.setdiff1d(np.arange(len(ids)), places_among(ids, old.ids[kept]), assume_unique=True)
+    is_new = np.ones(len(ids), bool)
+    is_new[kept if np.array_equal(ids, old.ids) else places_among(ids, old.ids[kept])] = False
+    again = np.flatnonzero(is_new)
     fresh = _worked_out(
-        after, ids[again], np.asarray(after.blocks.geometry.array)[again], _existing(after.blocks, again)
+        after, ids[again], np.asarray(column_of(after.blocks, "geometry"))[again], _existing(after.blocks, again)
     )
     out = Grounds(ids, *(_put_together(old, fresh, name, (ids, kept, again)) for name in _PARTS))
     out.__dict__["bounds"] = _put_together(old, fresh, "bounds", (ids, kept, again))
@@ -278,7 +280,7 @@ def grounds_of(farm: Farm, blocks: gpd.GeoDataFrame) -> Grounds:
 
 def _existing(blocks: gpd.GeoDataFrame, places: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Which blocks stand on the ground, shape (k,)."""
-    stages = columns_of(blocks)["stage"]
+    stages = column_of(blocks, "stage")
     if len(places) > FEW:
         return np.asarray(stages[places] == "existing", bool)
     return np.array([stages[place] == "existing" for place in places], bool)
@@ -290,10 +292,10 @@ def _worked_out(
     outlines = polygons_of(shapes)
     scales = np.array([ground_scale(outline, farm.grid) for outline in outlines], np.float64)
     net = _net(farm, outlines, scales)
-    gross_ha = areas_m2(outlines, farm.grid) / M2_PER_HA
     cut = np.array([left is not outline for left, outline in zip(net, outlines, strict=True)], bool)
-    net_ha = gross_ha.copy()
-    net_ha[cut] = areas_m2(net[cut], farm.grid) / M2_PER_HA
+    areas_ha = areas_m2(np.concatenate([outlines, net[cut]]), farm.grid) / M2_PER_HA
+    gross_ha, net_ha = areas_ha[: len(ids)], areas_ha[: len(ids)].copy()
+    net_ha[cut] = areas_ha[len(ids) :]
     return Grounds(ids, outlines, net, gross_ha, net_ha, scales, existing)
 
 

@@ -48,6 +48,8 @@ class Felt:
         The polygon.
     tiles : tuple of int
         Numbers of the tiles whose discs were looked at, n discs together.
+    sides : tuple of ndarray, shape (sides, 2)
+        Where its sides begin and end.
     middle : ndarray, shape (2,)
         What the arcs' parts are measured from. [m]
     covered : ndarray, shape (sides,)
@@ -60,6 +62,7 @@ class Felt:
 
     region: shapely.Geometry
     tiles: tuple[int, ...]
+    sides: tuple[Floats, Floats]
     middle: Floats
     covered: Floats
     arcs: Floats
@@ -139,13 +142,13 @@ def _carried(
     (region, begins, ends), (tiles, middle) = of, where
     if known is None:
         flags = [np.zeros(discs, bool) for _ in range(3)]
-        felt = Felt(region, tiles, middle, np.zeros(len(begins)), np.zeros(discs), *flags)
+        felt = Felt(region, tiles, (begins, ends), middle, np.zeros(len(begins)), np.zeros(discs), *flags)
         return felt, np.arange(len(begins)), np.array(region.bounds)
-    place, left = _same_sides(sides_of(known.region), (begins, ends))
+    place, left = _same_sides(known.sides, (begins, ends))
     again = np.flatnonzero(place < 0)
     covered = np.where(place < 0, 0.0, known.covered[place])
     flags = [one.copy() for one in (known.within, known.met, known.crossed)]
-    felt = Felt(region, tiles, middle, covered, known.arcs.copy(), *flags)
+    felt = Felt(region, tiles, (begins, ends), middle, covered, known.arcs.copy(), *flags)
     corners = np.concatenate([left, begins[again], ends[again]])
     return felt, again, np.concatenate([corners.min(axis=0), corners.max(axis=0)]) if len(corners) else None
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from farmmap.farm.edits import Edit
 from farmmap.farm.farm import Farm
-from farmmap.farm.splice import Moves, columns_of, spliced, table_rows
+from farmmap.farm.splice import Moves, column_of, spliced, table_rows
 from farmmap.figures.standing import UNKNOWN_SPECIES, Standing, standing_of
 from farmmap.figures.tape import Tape
 from farmmap.figures.tree_index import any_of, places_among
@@ -121,7 +121,7 @@ def with_species_put_in(there: Standing, after: Farm) -> Standing | None:
 
 def plain_texts(frame: pd.DataFrame, column: str) -> list[str]:
     """Return a short column of text as a list."""
-    return [str(text) for text in columns_of(frame)[column]]
+    return [str(text) for text in column_of(frame, column)]
 
 
 def standing_after(there: Standing, after: Farm, day: dt.date, touched: Touched) -> StandingAfter | None:

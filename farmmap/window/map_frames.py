@@ -12,7 +12,6 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QPointF, QRectF, QSize, QSizeF, QTimer, Signal
@@ -55,6 +54,7 @@ class MapFrames(QObject):
         self._painter: MapPainter | None = None  # one picture at a time is painted, so they share what it remembers
         self._mender: MapPainter | None = None
         self._unseen = False  # whether a picture came that waits for the next frame
+        self._is_frozen = False  # whether the collector passes over what this farm is made of
         self._edited: list[Bounds] = []  # ground where the wide picture and that of the whole farm are behind
         self._rest = QTimer(self)
         self._rest.setSingleShot(True)
@@ -71,6 +71,7 @@ class MapFrames(QObject):
         self._rest.stop()
         self._drop_works()
         self._wanted = self._exact = self._wide = self._whole = None
+        self._is_frozen = False
         self._edited = []
 
     def want(self, contents: Contents, view: View, dots_per_mm: float, size: QSize) -> None:
@@ -223,7 +224,9 @@ class MapFrames(QObject):
     def _take_whole(self, picture: Picture) -> None:
         if self._wanted is not None and picture.contents is self._wanted.contents:
             self._whole = picture
-            _keep_from_collections()
+            if not self._is_frozen:
+                _keep_from_collections()
+                self._is_frozen = True
             self._take_more()
 
     def _take_wide(self, picture: Picture) -> None:
@@ -236,9 +239,8 @@ class MapFrames(QObject):
             self._ask_for_more()
 
 
-@cache
 def _keep_from_collections() -> None:
-    """Have the garbage collector pass over all that the program has made by now, once the first farm is shown.
+    """Have the garbage collector pass over all that the program has made by now, once a farm that was opened is shown.
 
     It would be looked through again and again for nothing, a tenth of a second
     each time, in the middle of a frame.

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmmap.farm import splice
-from farmmap.farm.splice import MOST_PIECES, Moves, column_spliced, spliced
+from farmmap.farm.splice import MOST_PIECES, Moves, column_of, column_spliced, columns_of, same_values, spliced
 
 cases = st.tuples(
     st.integers(0, 30), st.sets(st.integers(0, 29)), st.lists(st.integers(0, 30), max_size=6), st.booleans()
@@ -53,3 +53,19 @@ def test_a_column_of_text_does_not_fall_into_ever_more_pieces() -> None:
         column = column_spliced(column, one, one, pd.array(["new"], dtype="str"))
     assert list(column) == ["new"] * 200 + [str(number) for number in range(200, 500)]
     assert column.__arrow_array__().num_chunks <= MOST_PIECES
+
+
+def test_one_column_is_the_same_as_among_all(farm) -> None:
+    for frame in (farm.blocks, farm.trees, farm.measurements):
+        for name, held in columns_of(frame).items():
+            assert type(column_of(frame, name)) is type(held)
+            assert same_values(column_of(frame, name), held)
+
+
+@pytest.mark.parametrize("most", [-1, 100])
+def test_texts_are_the_same_one_by_one_and_together(monkeypatch, most) -> None:
+    monkeypatch.setattr(splice, "FEW", most)
+    one, same, other = (pd.array(texts, dtype="str") for texts in (["a", None, ""], ["a", None, ""], ["a", "", ""]))
+    assert same_values(one, same)
+    assert not same_values(one, other)
+    assert not same_values(one, one[:2])

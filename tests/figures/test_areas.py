@@ -117,3 +117,11 @@ def test_polygons_only_drops_lines_and_points() -> None:
     assert polygons_only(mixed).area == 5
     assert polygons_only(LineString([(0, 0), (1, 1)])).is_empty
     assert polygons_only(box(0, 0, 1, 1)).geom_type == "Polygon"
+
+
+def test_polygons_only_keeps_several_polygons_as_they_are_and_drops_empty_ones() -> None:
+    two = MultiPolygon([box(0, 0, 1, 1), box(2, 0, 3, 1)])
+    assert polygons_only(two) is two
+    assert polygons_only(MultiPolygon([box(0, 0, 1, 1)])).geom_type == "Polygon"
+    assert polygons_only(MultiPolygon([box(0, 0, 1, 1), Polygon()])).geom_type == "Polygon"
+    assert polygons_only(MultiPolygon()).is_empty
