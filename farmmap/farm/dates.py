@@ -9,22 +9,28 @@ import numpy as np
 import pandas as pd
 
 from farmmap.errors import BadInput
+from farmmap.farm.day_words import MONTHS
 
 DAYS_A_YEAR = 365.25
 
+_IN_WORDS = re.compile(r"(?P<day>[0-9]{1,2}) +(?P<month>[A-Za-z]{3,}) +(?P<year>[0-9]{4})")
 _WHEN = re.compile(r"(\d{4})(?:-(\d{2})(?:-(\d{2}))?)?")
 
 
 def parse_day(text: str) -> dt.date:
-    """Return the day written as ``2026-05-31``.
+    """Return the day written as ``2026-05-31``, or with the month in words as ``31 May 2026``.
 
     Raises
     ------
     BadInput
         It is not a day of the calendar written that way.
     """
+    words = _IN_WORDS.fullmatch(text.strip())
     try:
-        return dt.date.fromisoformat(text.strip())
+        if words is None:
+            return dt.date.fromisoformat(text.strip())
+        month = [name.casefold().startswith(words["month"].casefold()) for name in MONTHS].index(True) + 1
+        return dt.date(int(words["year"]), month, int(words["day"]))
     except ValueError as error:
         raise BadInput(f"'{text}' is not a day; write year, month and day, such as 2026-05-31") from error
 
@@ -68,6 +74,13 @@ def middles_of(texts: pd.Series) -> np.ndarray:
     codes, known = pd.factorize(texts)
     days = np.array([middle_of(str(text)) for text in known] or [np.datetime64("NaT", "D")], "datetime64[D]")
     return days[codes]
+
+
+def half_spans_of(texts: pd.Series) -> np.ndarray:
+    """Half of the time within which each date lies, shape (n,): of a year, of a month, or none. [years]."""
+    codes, known = pd.factorize(texts)
+    halves = {4: 0.5, 7: 0.5 / 12}
+    return np.array([*(halves.get(len(str(text)), 0.0) for text in known), 0.0])[codes]
 
 
 def years_between(first: np.ndarray, last: np.ndarray | np.datetime64) -> np.ndarray:

@@ -195,7 +195,9 @@ class Tape:
         for quantity in ("height_m", "crown_m", "pruned_m"):
             values = np.asarray(self._columns[quantity], np.float64)
             least_is_real = quantity == "pruned_m"
-            rows = np.flatnonzero(self._dated & ((values >= 0) if least_is_real else (values > 0)))
+            rows = np.flatnonzero(
+                self._dated & np.isfinite(values) & ((values >= 0) if least_is_real else (values > 0))
+            )
             rows = rows[np.lexsort((values[rows], self._day[rows], self._tree[rows]))]
             found[quantity] = _Readings(self._tree[rows], self._day[rows], {"value": values[rows]})
         return found
@@ -206,7 +208,7 @@ class Tape:
         dbh = np.asarray(self._columns["dbh_cm"], np.float64)
         stem = np.asarray(self._columns["stem"], np.int64)
         breast = np.asarray(self._columns["breast_height_m"], np.float64)
-        rows = np.flatnonzero(self._dated & (dbh > 0))
+        rows = np.flatnonzero(self._dated & np.isfinite(dbh) & (dbh > 0))
         rows = rows[np.lexsort((stem[rows], self._day[rows], self._tree[rows]))]
         tree, day = self._tree[rows], self._day[rows]
         new_day = np.append(True, (tree[1:] != tree[:-1]) | (day[1:] != day[:-1]))[: len(rows)]

@@ -10,7 +10,9 @@ from farmmap.farm.dates import is_when, middle_of, middles_of, parse_day, years_
 
 def test_days():
     assert parse_day(" 2026-05-31 ") == dt.date(2026, 5, 31)
-    for text in ("", "2026", "31/5/2026", "2026-02-30"):
+    assert parse_day("31 May 2026") == parse_day("31 may 2026") == dt.date(2026, 5, 31)
+    assert parse_day("1 Dec 2026") == dt.date(2026, 12, 1)
+    for text in ("", "2026", "31/5/2026", "2026-02-30", "31 Feb 2026", "1 Ma 2026", "1 Mayor 2026", "0 May 2026"):
         with pytest.raises(BadInput, match="2026-05-31"):
             parse_day(text)
 

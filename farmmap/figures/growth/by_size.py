@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
+from farmmap.figures.growth.limits import tape_scatter_cm
 from farmmap.figures.growth.own_curve import CLOSES_IN_YEARS, MOST_STRAIN, UNCONFIRMED
 
 Floats = NDArray[np.float64]
@@ -229,7 +230,9 @@ def own_rates(fit: SizeFit, year: Floats, dbh_cm: Floats, tree: Ints, many: int)
     of_species = ((x @ fit.covariance) * x).sum(axis=1)
     variance = (1 - known) * fit.spread**2 + (1 - known) ** 2 * of_species
     apart = size - lines.mean_size[tree] - rate[tree] * (year - lines.mean_year[tree])
-    strain = np.bincount(tree, apart**2, many) / fit.residual**2 / np.maximum(lines.count - 1, 1)
+    of_tape = fit.power * size / dbh_cm * tape_scatter_cm(dbh_cm)
+    scatter = np.maximum(fit.residual, of_tape) ** 2
+    strain = np.bincount(tree, apart**2 / scatter, many) / np.maximum(lines.count - 1, 1)
     strain = np.where(lines.count == 1, UNCONFIRMED, strain)
     ends = [np.full(many, np.nan) for _ in range(3)]
     last = np.cumsum(lines.count)[read] - 1

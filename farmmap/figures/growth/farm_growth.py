@@ -180,8 +180,9 @@ def _digest(readings: Readings, trees: Ints) -> bytes:
 
 
 def _believed(readings: Readings) -> Readings:
-    """Return the readings with planting dates left out that are later than a reading."""
-    wrong = np.unique(readings.tree[readings.age <= 0])
+    """Return the readings with planting dates left out that are later than a reading, whenever it was in that time."""
+    early = readings.age < -np.sqrt(3.0) * readings.unsure_years[readings.tree]
+    wrong = np.unique(readings.tree[early])
     planted = readings.planted.copy()
     planted[wrong] = np.nan
     return replace(readings, planted=planted)

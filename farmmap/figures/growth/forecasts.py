@@ -30,7 +30,7 @@ METHODS = (
     "curve of its species at its age; not measured yet",
     "its own yearly growth, drawn to that of its species; planting date not known",
     "yearly growth of its species at its size; measured once, planting date not known",
-    "its readings contradict each other: wide",
+    "its readings do not follow one curve of growth: wide",
     "as thick already",
     "does not get there",
 )
@@ -39,7 +39,7 @@ METHODS = (
 UNKNOWN, MEASURED, OWN_CURVE, ONE_READING, NO_READING, OWN_RATE, ONE_SIZE, CONTRADICT, THERE, NEVER = range(10)
 
 CONTRADICTS = 6.0
-"""Readings contradict each other where they scatter this much more than others of the species, in variance."""
+"""Readings do not follow one curve where they scatter this much more than others of the species, in variance."""
 
 MOST_YEARS = 150.0
 """Nothing is looked for further ahead than this. [years]"""

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from farmmap.farm.dates import DAYS_A_YEAR, middles_of
+from farmmap.farm.dates import DAYS_A_YEAR, half_spans_of, middles_of
 from farmmap.farm.farm import Farm
 from farmmap.farm.splice import columns_of, rows_at
 from farmmap.figures.growth.limits import LEAST_YEARS, fastest_believed, tape_error_cm, thickest_believed_cm
@@ -50,6 +50,7 @@ class Doubt(IntEnum):
     SHRANK = 5
     JUMPED = 6
     TOO_THICK = 7
+    PLANTED_LATER = 8
 
 
 DOUBT_WORDS = {
@@ -61,6 +62,7 @@ DOUBT_WORDS = {
     Doubt.SHRANK: "read less than before: look whether it is the same tree",
     Doubt.JUMPED: "read more than it can have grown: look whether it is the same tree",
     Doubt.TOO_THICK: "thicker than it can be at its age: look at the reading, its unit and the planting date",
+    Doubt.PLANTED_LATER: "measured before it was planted: look at the planting date",
 }
 
 
@@ -181,7 +183,8 @@ def increments(farm: Farm, on: dt.date) -> Increments:
 
     A tree that was read thinner by more than the tape may err, or thicker than
     it can have grown, keeps that figure, with its `Doubt`. One that is thicker
-    than it can be at its age, poles apart, has no mean increment.
+    than it can be at its age, poles apart, or was read before it was planted, has
+    no mean increment.
 
     Parameters
     ----------
@@ -378,7 +381,7 @@ def _work_out(farm: Farm, on: dt.date) -> Increments:
     partner = _partners(taken)
     rough, _ = _spans(taken, partner)
     spans, end = _spans(taken, partner, _fastest(farm, rough, taken.tree))
-    last, readings = _last(taken, ids)
+    first, last, readings = _ends(taken, ids)
     has = last >= 0
     at = last[has]
     span_of = np.full(len(taken.tree) + 1, -1)
@@ -397,13 +400,17 @@ def _work_out(farm: Farm, on: dt.date) -> Increments:
     doubt[fits] = spans.doubt[span[fits]]
     dbh, basal = _spread(has, taken.dbh_cm[at]), _spread(has, taken.basal_m2[at])
     measured = _spread(has, taken.day[at].astype(np.float64))
-    age = _since(_as_days(middles_of(rows_at(columns_of(farm.trees)["planted"], places))), measured)
+    planted = rows_at(columns_of(farm.trees)["planted"], places)
+    age = _since(_as_days(middles_of(planted)), measured)
     breast_age = _since(breast_days(farm, on)[places], measured)
     used = np.where(np.isnan(age), breast_age, age)
     used = np.where(used > 0, used, np.nan)
     too_thick = thicker_than_can_be(farm, places, dbh, _days(measured))
     doubt[too_thick] = Doubt.TOO_THICK
-    believed = np.where(too_thick, np.nan, used)
+    earliest = _as_days(middles_of(planted)) - half_spans_of(planted) * DAYS_A_YEAR
+    planted_later = _spread(has, taken.day[first[has]].astype(np.float64)) < earliest
+    doubt[planted_later] = Doubt.PLANTED_LATER
+    believed = np.where(too_thick | planted_later, np.nan, used)
     age_from = np.where(np.isnan(used), "", np.where(np.isnan(age), "breast height", "planting"))
     years = _spread(fits, spans.years[span[fits]])
     error = tape_error_cm(dbh) / years
@@ -430,14 +437,18 @@ def _work_out(farm: Farm, on: dt.date) -> Increments:
     )
 
 
-def _last(taken: _Taken, ids: Ints) -> tuple[Places, Ints]:
-    """Place of the last reading of each tree, -1 for none, and how many days it was read on."""
+def _ends(taken: _Taken, ids: Ints) -> tuple[Places, Places, Ints]:
+    """Places of the first and the last reading of each tree, -1 for none, and how many days it was read on."""
     order = np.lexsort((taken.day, taken.tree))
     tree = taken.tree[order]
     after = np.searchsorted(tree, ids, side="right")
     readings = after - np.searchsorted(tree, ids)
-    last = np.where(readings > 0, order[np.maximum(after - 1, 0)], -1) if len(tree) else np.full(len(ids), -1)
-    return last, readings.astype(np.int64)
+    if not len(tree):
+        return np.full(len(ids), -1), np.full(len(ids), -1), readings.astype(np.int64)
+    first, last = (
+        np.where(readings > 0, order[np.clip(at, 0, len(tree) - 1)], -1) for at in (after - readings, after - 1)
+    )
+    return first, last, readings.astype(np.int64)
 
 
 def _since(start: Floats, end: Floats) -> Floats:

@@ -37,6 +37,14 @@ def tape_error_cm(dbh_cm: ArrayLike) -> Floats:
     return np.maximum(TAPE_ERROR_CM, TAPE_ERROR_SHARE * np.asarray(dbh_cm, np.float64))
 
 
+def tape_scatter_cm(dbh_cm: ArrayLike) -> Floats:
+    """Return the standard deviation of one reading, were two to differ by more in one case of twenty, shape (n,). [cm].
+
+    However closely the trees of a species follow its curve, less than this is no contradiction.
+    """
+    return tape_error_cm(dbh_cm) / (1.96 * np.sqrt(2.0))
+
+
 def thickest_believed_cm(age_years: ArrayLike) -> Floats:
     """Return the greatest diameter that is believed of a stem so long after planting, shape (n,). [cm].
 

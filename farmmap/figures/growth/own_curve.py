@@ -4,7 +4,9 @@ The effects of a tree are their likeliest values given its readings (Lindstrom
 and Bates 1990): close to its own history where that is long, close to the
 species where it is short. Its curve is then carried through the last reading;
 the gap between the two closes within a year or so, down to the share of it
-that was seen to last in the farm's own readings.
+that was seen to last in the farm's own readings. Where a species was surveyed
+only a few times its curve is little known, and the growth of a tree between its
+last two readings goes on in part as well; the fewer the surveys, the more.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmmap.figures.growth.by_age import FASTEST, LEAST_AGE, CurveFit
+from farmmap.figures.growth.limits import LEAST_YEARS, tape_scatter_cm
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -27,6 +30,10 @@ OWN_WEATHER, SHARED_WEATHER = 0.02, 0.06
 
 What one period brings is not known from those before; readings that lie close to a curve do not change that.
 """
+
+STEADY_YEARS, STEADY_SPREAD = 30.0, 0.04
+"""The growth between a tree's last two readings, as far as it is taken to go on, fades in this time [years], and may
+be off by this share after a year, and by more with the root of the years. Our own judgement."""
 
 STILL_NARROW = 1.5
 """A narrowing begins to fade this much further ahead than back-tests could see."""
@@ -56,6 +63,9 @@ class OwnCurves:
         Its shift of age; -1: none.
     unsure_years : ndarray
         Standard deviation of its day of planting. [years]
+    rate : ndarray
+        Yearly growth between the last two readings, half way drawn to what all trees of the species put on then for
+        their curves; nan where there are not two, or less than a year apart. [cm/year]
     last_age, last_log, apart : ndarray
         Age at the last reading [years], its logarithm, and how far that lies above the tree's own curve; nan where
         there is no reading.
@@ -67,6 +77,7 @@ class OwnCurves:
     strain: Floats
     stock: Ints
     unsure_years: Floats
+    rate: Floats
     last_age: Floats
     last_log: Floats
     apart: Floats
@@ -80,6 +91,7 @@ class OwnCurves:
             self.strain[places],
             self.stock[places],
             self.unsure_years[places],
+            self.rate[places],
             self.last_age[places],
             self.last_log[places],
             self.apart[places],
@@ -128,7 +140,8 @@ def own_curves(
     )
     apart = log - found.parts(age, stock[tree], effects[tree, 1])[0] - effects[tree, 0]
     count = np.bincount(tree, minlength=many)
-    strain = np.where(count == 1, UNCONFIRMED, added(weight * apart**2) / variance / np.maximum(count, 1))
+    scatter = np.maximum(variance / weight, (tape_scatter_cm(dbh_cm) / dbh_cm) ** 2)
+    strain = np.where(count == 1, UNCONFIRMED, added(apart**2 / scatter) / np.maximum(count, 1))
     has = count > 0
     last = np.cumsum(count)[has] - 1
     ends = [np.full(many, np.nan) for _ in range(3)]
@@ -141,10 +154,24 @@ def own_curves(
         np.clip(strain, 1.0, MOST_STRAIN),
         stock,
         unsure_years,
+        _last_rate(age, dbh_cm, apart, count),
         ends[0],
         ends[1],
         ends[2],
     )
+
+
+def _last_rate(age: Floats, dbh_cm: Floats, apart: Floats, count: Ints) -> Floats:
+    out = np.full(len(count), np.nan)
+    last = np.cumsum(count) - 1
+    some = np.flatnonzero(count > 1)
+    some = some[age[last[some]] - age[last[some] - 1] >= LEAST_YEARS]
+    now, before = last[some], last[some] - 1
+    by_curve = dbh_cm * np.exp(-apart)
+    gained, usual = dbh_cm[now] - dbh_cm[before], np.maximum(by_curve[now] - by_curve[before], 0.0)
+    usual *= np.maximum(gained.sum(), 0.0) / max(float(usual.sum()), 1e-9)
+    out[some] = np.maximum((gained + usual) / 2, 0.0) / (age[now] - age[before])
+    return out
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,6 +186,8 @@ class Lead:
         Other curves that fit about as well, and their weights, which with that of ``found`` add up to 1.
     lasting : float
         Share of the gap between a reading and the tree's curve that lasts.
+    steady : float
+        Weight of the growth between the last two readings going on, beside the curves.
     widening : float
         Factor of the variance of what all trees of the species share, from back-tests.
     seen_years : float
@@ -168,6 +197,7 @@ class Lead:
     found: CurveFit
     rivals: tuple[tuple[CurveFit, float], ...] = ()
     lasting: float = 0.5
+    steady: float = 0.0
     widening: float = 1.0
     seen_years: float = 1.0
 
@@ -216,6 +246,7 @@ def carried_on(lead: Lead, own: OwnCurves, age: Floats) -> Ahead:
     more, of_curves = _of_rivals(lead, own, age, read)
     middle = log + own.effects[:, 0] + gap + more
     middle = np.where(read, np.maximum(middle, own.last_log), middle)
+    middle, by_curve, of_steady = _drawn_to_steady(lead, own, middle, on)
     by_all = np.stack(_by_parameters(found, slope, bend, shifted, own.stock), axis=-1)
     by_all -= own.leaning[:, 0] + pace[:, None] * own.leaning[:, 1]
     of_species = ((by_all @ found.covariance) * by_all).sum(axis=-1)
@@ -226,9 +257,29 @@ def carried_on(lead: Lead, own: OwnCurves, age: Floats) -> Ahead:
     there = 1 - fading
     return Ahead(
         middle,
-        there * (own.strain * (of_tree + of_reading) + of_planting + OWN_WEATHER**2 * grown),
-        there * _widening(lead, on) * (of_species + found.period**2 + of_curves + SHARED_WEATHER**2 * grown),
+        there * (by_curve * own.strain * (of_tree + of_reading) + of_planting + OWN_WEATHER**2 * grown),
+        there
+        * _widening(lead, on)
+        * (by_curve * (of_species + found.period**2 + of_curves) + of_steady + SHARED_WEATHER**2 * grown),
     )
+
+
+def _drawn_to_steady(lead: Lead, own: OwnCurves, log: Floats, on: Floats) -> tuple[Floats, Floats, Floats]:
+    """Draw the forecast to that of the last growth going on.
+
+    Returned are the forecast, the share of the curves' variance that is left of it, and what the other forecast adds:
+    its own variance by its weight, and the mean square of the two about what they come to.
+    """
+    steady = np.where(np.isfinite(own.rate), lead.steady / own.strain, 0.0)
+    has = np.flatnonzero(steady > 0)
+    out, apart = log.copy(), np.zeros(len(log))
+    size = np.exp(own.last_log[has]) - own.rate[has] * STEADY_YEARS * np.expm1(-on[has] / STEADY_YEARS)
+    share = steady[has]
+    out[has] = np.log((1 - share) * np.exp(log[has]) + share * size)
+    steady_log = np.log(size)
+    unsure = on[has] * (STEADY_SPREAD * (steady_log - own.last_log[has])) ** 2
+    apart[has] = share * (unsure + (1 - share) * (steady_log - log[has]) ** 2)
+    return out, 1 - steady, apart
 
 
 def _widening(lead: Lead, on: Floats) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from farmmap.farm.dates import DAYS_A_YEAR, middles_of
+from farmmap.farm.dates import DAYS_A_YEAR, half_spans_of, middles_of
 from farmmap.farm.farm import Farm
 from farmmap.farm.splice import columns_of
 from farmmap.figures.stand import dbh_from_basal_area_cm
@@ -17,9 +17,6 @@ from farmmap.figures.tape import tape_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-YEAR_UNSURE = 12**-0.5
-"""How unsure a planting known to the year is: the standard deviation of a day anywhere in it. [years]"""
 
 NO_SPECIES = "species not given"
 _EPOCH_YEAR = 1970.0
@@ -40,7 +37,7 @@ class Readings:
     planted : ndarray, shape (n,)
         Middle of the time in which it was planted, in years of the calendar; nan where not known.
     unsure_years : ndarray, shape (n,)
-        Standard deviation of that.
+        Standard deviation of that, as of a day anywhere in that time.
     stock : ndarray of int64, shape (n,)
         As places in ``stock_names``.
     stock_names : tuple of str
@@ -172,14 +169,12 @@ def readings_of(farm: Farm) -> Readings:
     species, names = pd.factorize(np.asarray(trees["species"])[here])
     stock, stocks = pd.factorize(np.asarray(trees["stock"])[here])
     written = pd.Series(np.asarray(trees["planted"])[here])
-    codes, texts = pd.factorize(written)
-    lengths = np.array([len(str(text)) for text in texts] or [0])
     return Readings(
         ids,
         species,
         tuple(str(name) for name in names),
         year_of(middles_of(written)),
-        np.where(lengths[codes] == 4, YEAR_UNSURE, np.where(lengths[codes] == 7, YEAR_UNSURE / 12, 0.0)),
+        half_spans_of(written) / np.sqrt(3.0),
         stock,
         tuple(str(name) for name in stocks),
         np.cumsum(count) - count,

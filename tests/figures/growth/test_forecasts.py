@@ -247,3 +247,13 @@ def test_a_mark_on_a_tree_does_not_fit_anew(farm: Farm) -> None:
     assert growth_of(marked).by_species["PRAD"].lead.found is before.by_species["PRAD"].lead.found
     other = farm.with_tables(measurements=farm.measurements.assign(dbh_cm=farm.measurements["dbh_cm"] + 0.1))
     assert growth_of(other).by_species["PRAD"].lead.found is not before.by_species["PRAD"].lead.found
+
+
+@pytest.mark.parametrize("planted", ["2004", ""])
+def test_steady_trees_do_not_contradict_themselves(planted: str) -> None:
+    """Where all trees grow evenly a millimetre beside the line is the tape's, and no contradiction."""
+    rates = np.linspace(0.8, 1.6, 40)
+    sizes = (rates[:, None] * AGES).round(1).tolist()
+    found = forecast(farm_of(sizes, YEARS, [planted] * 40), LATER)
+    assert CONTRADICT not in found.method
+    assert np.isfinite(found.dbh_cm).all()

@@ -252,3 +252,20 @@ def test_an_empty_farm_has_no_increments():
     found = increments(new_farm("Empty", "EPSG:2193"), ON)
     assert len(found) == 0
     assert len(found.spans.tree) == 0
+
+
+def test_a_tree_read_before_it_was_planted_has_no_mean_increment():
+    readings = [(tree, day, dbh) for tree in (1, 2, 3) for day, dbh in (("2016-03-01", 8.0), ("2024-03-01", 16.0))]
+    found = increments(
+        farm_of({"planted": "2018"}, {"planted": "2016"}, {"planted": "2016-03-01"}, readings=readings), ON
+    )
+    assert found.doubt.tolist() == [Doubt.PLANTED_LATER, Doubt.NONE, Doubt.NONE]
+    assert np.isnan(found.mean_cm).tolist() == [True, False, False]
+    assert found.recent_cm == pytest.approx(1.0, abs=0.01)
+
+
+def test_a_diameter_without_end_is_no_reading():
+    rows = [(1, "2016-03-01", 8.0), (1, "2020-03-01", np.inf), (1, "2024-03-01", 16.0)]
+    found, without = (increments(farm_of({"planted": "2010"}, readings=some), ON) for some in (rows, rows[::2]))
+    assert found.readings.tolist() == [2]
+    assert (found.recent_cm, found.mean_cm) == (without.recent_cm, without.mean_cm)

@@ -10,7 +10,7 @@ import pytest
 from farmmap.farm.farm import shaped
 from farmmap.farm.schema import TABLES
 from farmmap.figures.growth.backtest import back_test
-from farmmap.figures.growth.readings import YEAR_UNSURE, readings_of, year_of
+from farmmap.figures.growth.readings import readings_of, year_of
 from tests.conftest import days
 from tests.figures.growth.made_farms import farm_of, growing, weathered
 
@@ -25,7 +25,9 @@ def test_ages_count_from_the_middle_of_what_is_known() -> None:
     assert known.count.tolist() == [2, 1, 2, 2]
     assert known.age[[0, 2, 3]] == pytest.approx([10, 10, 10], abs=0.05)
     assert np.isnan(known.age[-1])
-    assert known.unsure_years[:3] == pytest.approx([YEAR_UNSURE, YEAR_UNSURE / 12, 0])
+    assert known.unsure_years[:3] == pytest.approx(
+        [12**-0.5, 12**-0.5 / 12, 0]
+    )  # a day anywhere in the year, in the month
     assert known.last_cm.tolist() == [20, 11, 22, 23]
 
 
