@@ -11,12 +11,14 @@ import pytest
 from farmmap.figures.stand import basal_area_m2
 from farmmap.plans.harvest.carbon import (
     CONVERSION,
+    EXPANSION,
     FRACTION,
     ROOTS,
     factor_at,
     held,
     wood_kinds,
 )
+from farmmap.plans.harvest.cutting import cut
 from farmmap.plans.harvest.logs import (
     M3_PER_FT3,
     bark_percent,
@@ -29,7 +31,9 @@ from farmmap.plans.harvest.logs import (
     under_bark_cm,
 )
 from farmmap.plans.harvest.own_equation import line_through, own_equation
+from farmmap.plans.harvest.product_list import Product
 from farmmap.plans.harvest.stems import Stems
+from farmmap.plans.harvest.volume_rules import VolumeRule
 from farmmap.plans.pruning.stems import clearwood_m3
 
 DATA = Path(__file__).parent / "data"
@@ -117,8 +121,8 @@ def test_rules_on_true_solids(power: float, huber: float, smalian: float) -> Non
 
 def test_form_factor() -> None:
     """V = f·g·h: 40 cm, 25 m, 0.45; the cone is a third. By hand."""
-    g = float(basal_area_m2(40))
-    assert 0.45 * g * 25 == pytest.approx(1.413717, abs=5e-7)
+    rule = VolumeRule("form factor", 0.45, np.nan, np.nan, None, 0.92, np.nan, "", "", is_own=True)
+    assert rule.volume_m3([40], [25])[0] == pytest.approx(1.413717, abs=5e-7)
     assert form_factor(1.413717, 40, 25) == pytest.approx(0.45, abs=1e-6)
     assert form_factor(1.047198, 40, 25) == pytest.approx(1 / 3, abs=1e-6)
 
@@ -135,7 +139,12 @@ def test_a_pruned_log_under_bark() -> None:
 
 def test_bark_ratio() -> None:
     """k = 0.92: 50 cm over bark is 46 cm under, and 15.36 % of the volume is bark. By hand."""
-    assert pytest.approx(46.0, abs=1e-9) == 50 * 0.92
+    stem = Stems(np.array([50.0]), np.array([25.0]), np.array([0.45 * 25 * 0.19635]), 1.3, np.array([0.92]))
+    nothing = np.full(1, np.nan), np.zeros(1, bool)
+    ends_at_breast_height = cut(stem, [Product("log", "other", small_end_cm=46.0)], *nothing)
+    assert ends_at_breast_height.count.tolist() == [[1]]
+    over_bark = stem.piece_m3(0.2, 1.3)[0]
+    assert ends_at_breast_height.volume_m3[0, 0] == pytest.approx(over_bark * (1 - 0.1536), abs=1e-9)
     assert bark_percent(0.92) == pytest.approx(15.36, abs=1e-9)
 
 
@@ -249,9 +258,24 @@ def test_conversion_by_growing_stock(group: str, factors: list[float]) -> None:
 @pytest.mark.parametrize(
     ("above", "roots", "fraction", "expected"),
     [
-        (180 * 0.70, 0.29, 0.51, (126.0, 36.54, 82.8954, 303.9498)),
-        (180 * 1.05, 0.23, 0.48, (189.0, 43.47, 111.5856, 409.1472)),
-        (90 * 0.38 * 1.3, 0.40, 0.47, (44.46, 17.784, 29.25468, 107.26716)),
+        (
+            180 * factor_at(CONVERSION, "pine", 180),
+            factor_at(ROOTS, "pine", 126),
+            factor_at(FRACTION, "pine"),
+            (126.0, 36.54, 82.8954, 303.9498),
+        ),
+        (
+            180 * factor_at(CONVERSION, "broadleaf", 180),
+            0.23,  # as the example has it; the table gives 0.24 at 189 t/ha
+            factor_at(FRACTION, "broadleaf"),
+            (189.0, 43.47, 111.5856, 409.1472),
+        ),
+        (
+            90 * 0.38 * factor_at(EXPANSION, "pine"),
+            factor_at(ROOTS, "pine", 44.46),
+            factor_at(FRACTION, ""),
+            (44.46, 17.784, 29.25468, 107.26716),
+        ),
     ],
     ids=["pine stand of 180 m³/ha", "hardwood stand of 180 m³/ha", "90 m³ by density and expansion"],
 )

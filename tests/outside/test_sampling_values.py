@@ -9,12 +9,15 @@ slides on point sampling, the other ones worked out by hand from the formula.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
+import pandas as pd
 import pytest
 from shapely import box
 
 from farmmap.figures.sampling.estimators import plots_needed, simple, stratified, t_quantile
-from farmmap.figures.sampling.tally import exact_weights, shares_inside, walkthrough_weights
+from farmmap.figures.sampling.tally import exact_weights, shares_inside, tally, walkthrough_weights
 from farmmap.figures.sampling.zones import (
     PlotShape,
     along_slope_m,
@@ -117,6 +120,32 @@ def test_ten_plots_with_and_without_the_finite_population():
     assert finite.se == pytest.approx(7.966597, abs=1e-5)
     assert (finite.low, finite.high) == pytest.approx((189.57831, 225.62169), abs=1e-5)
     assert finite.error_percent == pytest.approx(8.680970, abs=1e-4)
+
+
+@pytest.fixture(scope="module")
+def spruces() -> tuple[np.ndarray, np.ndarray]:
+    """Norway spruce, Saxony, on 56 by 38 m: Stoyan, Kendall and Mecke 1987; places in m and diameters in cm."""
+    table = pd.read_csv(Path(__file__).parent / "data" / "spruces.csv")
+    return table[["x", "y"]].to_numpy(), table["marks"].to_numpy() * 100
+
+
+@pytest.mark.parametrize(("factor", "counted"), [(1, 30), (2, 13), (4, 7)])
+def test_angle_count_among_the_spruces(spruces, factor, counted):
+    """From the middle of the map; worked out from distances and diameters alone."""
+    trees, dbh = spruces
+    found = tally([[28.0, 19.0]], trees, dbh, PlotShape("angle count", baf_m2=factor))
+    assert len(found.tree) == counted
+    sweep = (counted_stem_per_ha(dbh[found.tree], factor) * basal_area_m2(dbh[found.tree])).sum()
+    assert sweep == pytest.approx(factor * counted)
+
+
+def test_a_circle_among_the_spruces(spruces):
+    """500 m² about the middle of the map: 32 trees, 31.945 m²/ha."""
+    trees, dbh = spruces
+    shape = PlotShape("circle", radius_m=circle_radius_m(500.0))
+    found = tally([[28.0, 19.0]], trees, dbh, shape)
+    assert len(found.tree) == 32
+    assert (basal_area_m2(dbh[found.tree]) * per_ha_of(500.0)).sum() == pytest.approx(31.945285, abs=1e-6)
 
 
 def test_plots_needed_by_trying():

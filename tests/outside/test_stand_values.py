@@ -143,6 +143,15 @@ def test_norway_spruce_in_saxony() -> None:
     assert qmd_cm(top) == pytest.approx(33.759655, abs=1e-6)
 
 
+def test_black_cherries() -> None:
+    """Ryan, Joiner and Ryan 1976: 31 felled stems, diameters in inches."""
+    dbh = pd.read_csv(DATA / "black_cherry.csv")["Girth"].to_numpy() * 2.54
+    assert len(dbh) == 31
+    assert basal_area_m2(dbh).sum() == pytest.approx(2.906753, abs=1e-6)
+    assert qmd_cm(dbh) == pytest.approx(34.552404, abs=1e-6)
+    assert mean(dbh) == pytest.approx(33.650903, abs=1e-6)
+
+
 def test_pine_saplings_in_finland() -> None:
     """Penttinen, in van Lieshout 2004: 126 saplings on 10 m by 10 m, six below 1.3 m."""
     pines = pd.read_csv(DATA / "finpines.csv")

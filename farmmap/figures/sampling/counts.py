@@ -89,6 +89,8 @@ class PlotCounts:
         What was counted in them.
     species_names, species_labels : tuple of str
         Codes and trade names of the species.
+    left_out : int
+        Lines of counted trees that cannot be: fewer than one tree, or one that counts less than not at all.
     """
 
     ids: Ints
@@ -105,6 +107,7 @@ class PlotCounts:
     species_labels: tuple[str, ...]
     names: tuple[str, ...]
     designs: tuple[str, ...]
+    left_out: int
     kept: dict[object, Any] = field(default_factory=dict[object, Any], repr=False)
     """Answers about some of these plots."""
 
@@ -138,8 +141,9 @@ def shape_of_plot(plot: Mapping[str, Any]) -> PlotShape:
 
 
 def is_sized(shape: PlotShape) -> bool:
-    """Whether a plot's size, or its factor, is known."""
-    return math.isfinite(shape.baf_m2 if shape.kind == ANGLE_COUNT else shape.area_m2)
+    """Whether a plot's size, or its factor, is known and above 0."""
+    sizes = {CIRCLE: (shape.radius_m,), STRIP: (shape.length_m, shape.width_m)}.get(shape.kind, (shape.baf_m2,))
+    return all(math.isfinite(size) and size > 0 for size in sizes)
 
 
 def middle_of_plot(x: float, y: float, shape: PlotShape, scale: float) -> tuple[float, float]:
@@ -161,10 +165,11 @@ def _worked_out(farm: Farm) -> PlotCounts:
     ids = plots.index.to_numpy(np.int64)
     species, names, labels = _species(trees, farm.species)
     of = places_of(plots.index, trees["plot"].to_numpy(np.int64))
-    mine = np.flatnonzero(of >= 0)
     columns = columns_of(trees)
+    can_be = np.isfinite(columns["counts"]) & (columns["counts"] >= 0) & (columns["trees"] >= 1)
+    mine = np.flatnonzero((of >= 0) & can_be)
     dbh, height, times = (np.asarray(columns[name], np.float64)[mine] for name in ("dbh_cm", "height_m", "counts"))
-    dbh = np.where(dbh > 0, dbh, np.nan)
+    dbh = np.where((dbh > 0) & np.isfinite(dbh), dbh, np.nan)
     many = np.asarray(columns["trees"], np.int64)[mine]
     plot = np.asarray(of, np.int64)[mine]
     weight = many * times
@@ -190,13 +195,16 @@ def _worked_out(farm: Farm) -> PlotCounts:
         labels,
         tuple(str(name) for name in plots["name"]),
         tuple(str(design) for design in plots["design"]),
+        int(np.count_nonzero((of >= 0) & ~can_be)),
     )
 
 
 def _each(shapes: tuple[PlotShape, ...], plot: Ints, dbh: Floats, by_angle: Bools) -> tuple[Floats, Floats]:
     """Stems and basal area a hectare that one tree of each line stands for."""
-    baf = np.array([shape.baf_m2 if shape.kind == ANGLE_COUNT else np.nan for shape in shapes], np.float64)[plot]
-    ground = np.array([shape.area_m2 for shape in shapes], np.float64)[plot]
+    nan = float("nan")
+    sized = [shape if is_sized(shape) else PlotShape(shape.kind) for shape in shapes]
+    baf = np.array([shape.baf_m2 if shape.kind == ANGLE_COUNT else nan for shape in sized], np.float64)[plot]
+    ground = np.array([shape.area_m2 for shape in sized], np.float64)[plot]
     of_ground = per_ha_of(ground)
     stems = np.where(by_angle, counted_stem_per_ha(dbh, baf), of_ground)
     return stems, np.where(by_angle, baf, np.nan_to_num(basal_area_m2(dbh)) * of_ground)

@@ -184,7 +184,7 @@ def sample_of(counts: PlotCounts, places: Ints, laid_out: Ints, inside: Floats |
     with_dbh = int(trees[np.isfinite(counts.trees.dbh_cm[lines])].sum())
     has_basal = with_dbh > 0 or bool(counts.trees.by_angle[lines].any()) or not len(lines)
     qmd = None
-    if told_of and with_dbh == int(trees.sum()) > 0 and np.isfinite(stems).all():
+    if told_of and with_dbh == int(trees.sum()) > 0 and np.isfinite(stems).all() and stems @ weights > 0:
         qmd = _interval(qmd_estimate(stems, basal), 0)
         if strata is not None:  # the ratio of two means over parts; its interval is left to those of both
             each = [float(values @ weights) for values in (stems, basal)]
@@ -240,6 +240,8 @@ def part_of(counts: PlotCounts, place: int) -> str:
 
 def _interval(found: Estimate, plots: int, parts: int = 1) -> Interval:
     mean, se = float(found.mean), float(found.se)
+    if mean == 0:  # plots without a tree are alike, but no proof that none grows there
+        return Interval(mean, np.nan, np.nan, np.nan, float(found.df))
     needed = plots_needed(mean, se, plots, parts) if plots else None
     return Interval(mean, max(float(found.low), 0.0) if np.isfinite(found.low) else np.nan, float(found.high), se,
                     float(found.df), needed)  # fmt: skip

@@ -6,11 +6,13 @@ import datetime as dt
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.farm.splice import columns_of
+from farmmap.figures.areas import M2_PER_HA
 from farmmap.figures.grounds import grounds
 from farmmap.figures.result import FigureTable
 from farmmap.figures.sampling.block_rows import interval_keys, sampled_row
@@ -85,6 +87,10 @@ PLOT_COLUMNS = (
     "stems_per_ha",
     "basal_area_m2_per_ha",
 )
+OUTSIDE_M = 10.0
+"""A middle so far outside its block is more than the tape's or the GPS's error. Common practice. [m]"""
+MOST_NAMED = 5
+"""Plots that are named in a note."""
 TOGETHER = "All sampled blocks"
 
 
@@ -137,6 +143,7 @@ def plot_figures(
     without = [name for block, name in names.items() if blocks is not None and block in blocks and block not in found]
     notes = (
         *_notes(farm, day, counts, {names[block]: found[block] for block in wanted}),
+        *_place_notes(farm, counts, {block: found[block] for block in wanted}),
         *_edge_notes(farm, counts, {block: found[block] for block in wanted}, edge),
         *([f"No sample plots are laid out in {', '.join(without)}."] if without else []),
     )
@@ -268,6 +275,9 @@ def _notes(farm: Farm, day: dt.date, counts: PlotCounts, found: dict[str, Sample
         )
     for name, sample in found.items():
         notes += _sample_notes(name, sample, counts)
+    late = int((counts.counted & (counts.day > np.datetime64(day, "D"))).sum())
+    if late:
+        notes.append(f"{how_many(late)} measured after {day.isoformat()}, left out; look at the day if that is wrong.")
     undated = int(np.isnat(counts.day[places]).sum())
     if undated:
         notes.append(f"{how_many(undated)} with trees but no day on which they were measured; they count on any day.")
@@ -276,7 +286,12 @@ def _notes(farm: Farm, day: dt.date, counts: PlotCounts, found: dict[str, Sample
         notes.append(f"{how_many(lost)} in no block, left out; give them the name of their block.")
     unsized = int((counts.counted & ~counts.sized).sum())
     if unsized:
-        notes.append(f"{how_many(unsized)} without a radius, size or factor, left out; give it to them.")
+        notes.append(f"{how_many(unsized)} without a radius, size or factor above 0, left out; give it to them.")
+    if counts.left_out:
+        notes.append(
+            f"{how_many(counts.left_out, 'line')} of counted trees left out, as fewer than one tree or a negative "
+            "count is written there; mend it."
+        )
     return tuple(notes)
 
 
@@ -284,7 +299,7 @@ def _sample_notes(name: str, sample: Sample, counts: PlotCounts) -> list[str]:
     """Say what to look at in what the plots of one block say."""
     notes = []
     main = sample.basal_area or sample.stems
-    if main is not None and not np.isfinite(main.se):
+    if main is not None and main.mean > 0 and not np.isfinite(main.se):
         where = "in each of its parts" if sample.parts > 1 else "in it"
         notes.append(f"{name}: not enough to say how sure this is; measure at least two plots {where}.")
     if len(sample.places) and not sample.trees:
@@ -302,6 +317,29 @@ def _sample_notes(name: str, sample: Sample, counts: PlotCounts) -> list[str]:
         missing = int(counts.trees.trees[lines & (counts.trees.by_angle == by_angle)].sum())
         if missing and (by_angle or sample.basal_area is not None):
             notes.append(f"{name}: {how_many(missing, 'tree')} counted {words}")
+    return notes
+
+
+def _place_notes(farm: Farm, counts: PlotCounts, found: dict[int, Sample]) -> list[str]:
+    """Say which plots lie outside the block that they name, or cannot be as large as is written."""
+    ground, notes = grounds(farm), []
+    for block, sample in found.items():
+        at = int(np.searchsorted(ground.ids, block))
+        name = str(farm.blocks["name"].loc[block]) or f"block {block}"
+        middles = counts.middles[sample.places]
+        off = shapely.distance(ground.outlines[at], shapely.points(middles)) > OUTSIDE_M * float(ground.scales[at])
+        if off.any():
+            notes.append(
+                f"{how_many(int(off.sum()))} of {name} with the middle outside it, counted as if inside; mend the "
+                "place, or the name of the block."
+            )
+        whole_m2 = float(ground.net_ha[at]) * M2_PER_HA
+        wide = [counts.names[place] for place in sample.places.tolist() if counts.shapes[place].area_m2 > whole_m2]
+        if wide:
+            notes.append(
+                f"{name}: the block is smaller than {how_many(len(wide))} ({', '.join(wide[:MOST_NAMED])}), so the "
+                "figures cannot be right; look at the size of the plots."
+            )
     return notes
 
 

@@ -3,12 +3,14 @@
 Where the basic density of the wood is known, biomass above ground is
 V·D·BEF; else V·BCEF, by the growing stock of the block. Roots are a share of
 it by what stands above ground on a hectare, carbon a share of both, and CO₂ is
-carbon times 44/12. Which factor was taken from where stands in
+carbon times 44/12. What stands on a hectare is that of all trees of the block,
+also those without a volume (`farmmap.plans.harvest.block_stock`). Which factor was taken from where stands in
 ``resources/carbon.csv``; most of them are from memory and say so.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -17,8 +19,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.farm.species import plain
-from farmmap.figures.grounds import grounds
 from farmmap.figures.remembered import Remembered
+from farmmap.plans.harvest.block_stock import BlockStock, block_stock
 from farmmap.plans.harvest.counted import trees
 from farmmap.plans.harvest.timber import Timber
 from farmmap.plans.harvest.wood_kinds import entry_for, number_or_nan, resource_rows, scientific_names
@@ -32,6 +34,9 @@ WHAT_IT_IS = (
     "Carbon of living trees, above and below ground, by default factors of the IPCC, without dead wood, litter and "
     "soil. Estimate, not what a scheme would credit."
 )
+
+POOR_STOCK_M3_PER_HA = 40.0
+"""Below this growing stock the conversion factors of the IPCC are far above what is usual. [m³/ha]"""
 
 CONVERSION, EXPANSION, ROOTS, FRACTION = "conversion", "expansion", "roots", "carbon fraction"
 
@@ -156,11 +161,17 @@ class Carbon:
         Trees whose weight was worked out from the density of their wood.
     kinds : tuple of WoodKind
         Kind of wood of each species of the timber.
+    stock : BlockStock
+        What stands in each block, by which factors were chosen.
+    block_names : mapping of int to str
+        Name of each block by its id.
     """
 
     held: Held
     by_density: NDArray[np.bool_]
     kinds: tuple[WoodKind, ...]
+    stock: BlockStock
+    block_names: Mapping[int, str]
 
     def notes(self, timber: Timber, among: NDArray[np.intp] | None = None) -> tuple[str, ...]:
         """Say the factors and sources for some or all trees, and what is not known."""
@@ -172,6 +183,14 @@ class Carbon:
         dense = sorted({f"{kind.density_t_m3:g}" for kind in used if np.isfinite(kind.density_t_m3)})
         if dense:
             said.append(f"D, basic density, t/m³ (the farm's own, else {_DENSITY_SOURCE}): {', '.join(dense)}.")
+        if groups:
+            said += self.stock.words(lambda block: self.block_names.get(block) or f"block {block}", timber.block[known])
+        if self._is_poor_stock(timber, known).any():
+            said.append(
+                f"Below {POOR_STOCK_M3_PER_HA:g} m³/ha BCEF is that of young stands of small trees, and too high for "
+                "large trees that stand far apart; give the species the density of its wood among the stem volumes, "
+                "and BEF is taken instead."
+            )
         unknown = np.isfinite(timber.stems.volume_m3[rows]) & np.isnan(self.held.carbon_t[rows])
         if unknown.any():
             said.append(
@@ -183,19 +202,26 @@ class Carbon:
             said.append("Check factors from memory against the guidelines before the figures go into any claim.")
         return tuple(said)
 
+    def _is_poor_stock(self, timber: Timber, rows: NDArray[np.intp]) -> NDArray[np.bool_]:
+        """Which of some trees have a conversion factor of a growing stock below `POOR_STOCK_M3_PER_HA`."""
+        poor = self.stock.ground.ids[self.stock.m3_per_ha < POOR_STOCK_M3_PER_HA]
+        return np.isin(timber.block[rows], poor) & ~self.by_density[rows]
+
 
 _CARBON: Remembered[Carbon] = Remembered(3)
 
 
 def carbon_of(farm: Farm, timber: Timber) -> Carbon:
     """Return the carbon of the trees that stand on the timber's day."""
-    return _CARBON.get((timber, farm.blocks, farm.tracks, farm.creeks, farm.hazards), (), lambda: _carbon(farm, timber))
+    tables = (timber, farm.blocks, farm.tracks, farm.creeks, farm.hazards, farm.plots, farm.plot_trees)
+    return _CARBON.get(tables, (), lambda: _carbon(farm, timber))
 
 
 def _carbon(farm: Farm, timber: Timber) -> Carbon:
     volume = timber.stems.volume_m3 * timber.each
     kinds = kinds_of(farm, timber)
-    stock = _per_ha(farm, timber, volume)
+    whole = block_stock(farm, timber, volume)
+    stock = whole.on_a_hectare(timber.block, volume)
     above, by_density = np.full(len(volume), np.nan), np.zeros(len(volume), bool)
     for places, kind in zip(timber.by_species, kinds, strict=True):
         if not len(places):
@@ -205,13 +231,14 @@ def _carbon(farm: Farm, timber: Timber) -> Carbon:
             above[places] = volume[places] * kind.density_t_m3 * factor_at(EXPANSION, kind.group)
         else:
             above[places] = volume[places] * factor_at(CONVERSION, kind.group, stock[places])
-    loaded = _per_ha(farm, timber, above)
+    loaded = whole.on_a_hectare(timber.block, above)
     loaded = np.where(np.isnan(loaded), np.finfo(float).max, loaded)
     roots, fraction = np.full(len(volume), np.nan), np.full(len(volume), np.nan)
     for places, kind in zip(timber.by_species, kinds, strict=True):
         roots[places] = factor_at(ROOTS, kind.group, loaded[places])
         fraction[places] = factor_at(FRACTION, kind.group)
-    return Carbon(held(above, roots, fraction), by_density, tuple(kinds))
+    names = dict(zip(farm.blocks.index.tolist(), map(str, farm.blocks["name"]), strict=True))
+    return Carbon(held(above, roots, fraction), by_density, tuple(kinds), whole, names)
 
 
 def kinds_of(farm: Farm, timber: Timber) -> list[WoodKind]:
@@ -224,17 +251,6 @@ def kinds_of(farm: Farm, timber: Timber) -> list[WoodKind]:
             kind = WoodKind(kind.group, own, "the farm's own figures", "")
         out.append(kind)
     return out
-
-
-def _per_ha(farm: Farm, timber: Timber, amount: Floats) -> Floats:
-    """Amount on a hectare of the block in which each tree stands; nan for trees in none."""
-    ground = grounds(farm)
-    place = np.searchsorted(ground.ids, timber.block)
-    inside = timber.block >= 0
-    sums = np.bincount(place[inside], np.nan_to_num(amount[inside]), len(ground.ids))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rate = np.append(sums / np.where(ground.net_ha > 0, ground.net_ha, np.nan), np.nan)
-    return rate[np.where(inside, place, len(ground.ids))]
 
 
 _TOLD = {

@@ -17,11 +17,12 @@ from farmmap.plans.harvest.table_rows import (
     edge_or_none,
     of_what,
     product_notes,
+    sampled_notes,
     totals,
     within,
     wood_rows,
 )
-from farmmap.plans.harvest.worth import NO_ADVICE, RATE_PERCENT, present_value
+from farmmap.plans.harvest.worth import NO_ADVICE, RATE_PERCENT, present_value, refuse_rate
 
 HARVEST_COLUMNS = (
     "harvest_period",
@@ -71,6 +72,7 @@ def harvest_table(
     BadInput
         The rate is not from 0 to 30 %.
     """
+    refuse_rate(rate_percent)
     harvest = harvest_of(farm, on)
     tally = within(harvest.tally, block).by(PERIOD, SPECIES)
     there = harvest.timber.there
@@ -103,7 +105,10 @@ def harvest_table(
         HARVEST_COLUMNS,
         tuple(rows),
         tuple(range(len(rows))),
-        _harvest_notes(harvest, rows, rate_percent, block, the_day(farm, on)),
+        (
+            *_harvest_notes(harvest, rows, rate_percent, block, the_day(farm, on)),
+            *sampled_notes(farm, harvest.timber, block),
+        ),
         HARVEST_BRIEF,
     )
 

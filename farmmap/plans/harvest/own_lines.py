@@ -116,8 +116,9 @@ def _refuse_useless(table: str, line: Mapping[str, object]) -> None:
             raise BadInput(f"{missing}; fill it in")
     if table == "products":
         small, large = (_number(line.get(name)) for name in ("small_end_cm", "large_end_cm"))
-        if small > large:
-            raise BadInput(f"the small end of {small:g} cm is thicker than the large end of {large:g} cm; change one")
+        if small >= large:
+            thicker = "thicker than" if small > large else "as thick as"
+            raise BadInput(f"the small end of {small:g} cm is {thicker} the large end of {large:g} cm; change one")
 
 
 def _number(value: object) -> float:

@@ -21,6 +21,7 @@ from farmmap.plans.harvest.table_rows import (
     of_what,
     product_notes,
     product_rows,
+    sampled_notes,
     totals,
     within,
     wood_rows,
@@ -87,6 +88,7 @@ def standing_table(farm: Farm, on: dt.date | None = None, by: str = "species", b
     notes = (
         *_all_together(rows),
         *timber.notes(among),
+        *sampled_notes(farm, timber, block),
         *bounds,
         *product_notes(listed),
         *timber.sources(among),

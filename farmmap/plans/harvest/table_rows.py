@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
+from farmmap.figures.sampling.sampled import samples
 from farmmap.plans.harvest.harvest import BLOCK
 from farmmap.plans.harvest.product_list import Product, ProductList
 from farmmap.plans.harvest.tally import Tally
+from farmmap.plans.harvest.timber import Timber
 from farmmap.plans.harvest.worth import NO_ADVICE, worth_of
 
 Row = dict[str, object]
@@ -43,7 +45,7 @@ def product_rows(tally: Tally, listed: ProductList, *, everything: bool = False)
         | {
             "pieces": int(pieces[place]),
             "product_volume_m3": float(volume[place]),
-            "own_value": float(amounts[place] * product.price) if product.has_price else None,
+            "own_value": float(amounts[place] * product.price) + 0.0 if product.has_price else None,
         }
         for place, product in enumerate(listed.products)
         if everything or pieces[place]
@@ -69,11 +71,43 @@ def product_notes(listed: ProductList) -> tuple[str, ...]:
         "Cut by kind: pruned log, sawlog, pole, post, mushroom log, other, firewood; of one kind the thicker small end "
         "first. Stump 0.2 m, trim 0.1 m a piece. A pruned log ends at the pruned height of today."
     )
+    cutting = " ".join([cutting, *_never_cut(listed)])
     missing = [product.name for product in listed.products if not product.has_price]
     if len(missing) == len(listed.products):
         return said, cutting, "No product has a price, so no value is given."
     unpriced = (f"Without a price, and so in no value: {', '.join(missing)}.",) if missing else ()
     return said, cutting, *unpriced, f"{COSTS} {NO_ADVICE}"
+
+
+def _never_cut(listed: ProductList) -> list[str]:
+    """Say which products nothing can be cut into, whatever stands."""
+    return [
+        f"Nothing can be cut into {product.name}, as its small end of {product.small_end_cm:g} cm is not thinner than "
+        f"its large end of {product.large_end_cm:g} cm; change one."
+        for product in listed.products
+        if product.small_end_cm >= product.large_end_cm
+    ]
+
+
+def sampled_notes(farm: Farm, timber: Timber, block: int | None) -> tuple[str, ...]:
+    """Say which blocks are known from sample plots only, and so are in no volume.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    timber : Timber
+        The trees that stand on the day.
+    block : int or None
+        Only this block is told of.
+    """
+    mapped = np.unique(timber.block[np.isfinite(timber.stems.volume_m3)])
+    found = samples(farm, timber.there.on).items()
+    only = [one for one, sample in found if sample.trees and one not in mapped and block in (None, one)]
+    if not only:
+        return ()
+    names = ", ".join(of_what(farm, one) for one in only)
+    return (f"Known from sample plots only, and so in none of these volumes: {names}.",)
 
 
 def within(tally: Tally, block: int | None) -> Tally:

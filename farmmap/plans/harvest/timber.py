@@ -87,16 +87,11 @@ class Timber:
         known = np.isfinite(self.stems.volume_m3[rows])
         guessed = int(np.count_nonzero(measured & (came >= HeightFrom.BLOCK_CURVE)))
         no_height = int(np.count_nonzero(measured & ~known & (came == HeightFrom.NOWHERE)))
-        outside = int(np.count_nonzero(measured & ~known)) - no_height
+        beyond_belief = self._beyond_belief(rows)
+        outside = int(np.count_nonzero(measured & ~known)) - no_height - sum(beyond_belief.values())
         not_measured = len(rows) - int(np.count_nonzero(measured))
         said = [f"{basis_note(there)} Stem volumes are over bark, from the ground to the tip."]
-        if there.forecast:
-            grown = int(np.count_nonzero(there.grown[rows]))
-            if grown:
-                said.append(f"{trees(grown, 'is at its', 'are at their')} forecast size, the height along the curve.")
-            still = int(np.count_nonzero(measured & ~there.grown[rows]))
-            if still:
-                said.append(f"{trees(still, 'stays', 'stay')} as last measured: not enough to say how they grow.")
+        said += self._forecast_words(rows)
         if guessed:
             said.append(
                 f"{trees(guessed, 'has', 'have')} no height taken within {FRESH_YEARS:g} years of the diameter; it is "
@@ -116,6 +111,12 @@ class Timber:
                 f"{trees(outside, 'is', 'are')} outside the local volume table; the volume is not known, as nothing is "
                 "read beyond its lines."
             )
+        said += [
+            f"{trees(many, 'gets', 'get')} more volume from the farm's own figures for {there.species_labels[kind]} "
+            "than a cylinder of that thickness and height holds, so it is not counted; look at their units (diameter "
+            "in cm, height in m, volume in m³)."
+            for kind, many in beyond_belief.items()
+        ]
         doubted = int(np.count_nonzero(self.too_thick[rows] & known))
         if doubted:
             said.append(
@@ -125,6 +126,27 @@ class Timber:
         if not_measured:
             said.append(f"{trees(not_measured, 'has no diameter and adds', 'have no diameter and add')} nothing.")
         return (*said, *self.rules.notes)
+
+    def _forecast_words(self, rows: Places) -> list[str]:
+        """Say how many of some trees are forecast on a day that has not come."""
+        there, said = self.there, []
+        grown = int(np.count_nonzero(there.grown[rows]))
+        still = int(np.count_nonzero(there.measured[rows] & ~there.grown[rows]))
+        if there.forecast and grown:
+            said.append(f"{trees(grown, 'is at its', 'are at their')} forecast size, the height along the curve.")
+        if there.forecast and still:
+            said.append(f"{trees(still, 'stays', 'stay')} as last measured: not enough to say how they grow.")
+        return said
+
+    def _beyond_belief(self, rows: Places) -> dict[int, int]:
+        """How many of some trees get a volume that cannot be, by their species."""
+        out = {}
+        for kind in np.unique(self.there.species[rows]).tolist():
+            rule, mine = self.of_species(kind), rows[self.there.species[rows] == kind]
+            many = np.count_nonzero(rule.is_beyond_belief(self.stems.dbh_cm[mine], self.stems.height_m[mine]))
+            if many:
+                out[kind] = int(many)
+        return out
 
     def sources(self, among: Places | None = None) -> tuple[str, ...]:
         """Say from what the volumes of some or all species come."""

@@ -19,6 +19,9 @@ from farmmap.plans.harvest.wood_kinds import entry_for, number_or_nan, resource_
 
 Floats = NDArray[np.float64]
 
+HIGHEST_BREAST_M = 1.4
+"""Breast height of the countries that have it highest. [m]"""
+
 OWN_FIGURES = "the farm's own figures"
 
 
@@ -70,7 +73,24 @@ class VolumeRule:
                 return True
 
     def volume_m3(self, dbh_cm: ArrayLike, height_m: ArrayLike) -> Floats:
-        """Volume of single stems over bark, from the ground to the tip; nan where it cannot be told, in m³."""
+        """Volume of single stems over bark, from the ground to the tip; nan where it cannot be told, in m³.
+
+        What is more than any stem can hold (`is_beyond_belief`) cannot be told either.
+        """
+        return np.where(self.is_beyond_belief(dbh_cm, height_m), np.nan, self.told_m3(dbh_cm, height_m))
+
+    def is_beyond_belief(self, dbh_cm: ArrayLike, height_m: ArrayLike) -> NDArray[np.bool_]:
+        """Whether more is told than a cylinder holds that is as thick as the stem's cone at the ground.
+
+        That cylinder has g·h·(h/(h - 1.4))², so also low trees have room in it. False where there is no height.
+        """
+        dbh, height = np.asarray(dbh_cm, float), np.asarray(height_m, float)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            most = basal_area_m2(dbh) * height * np.square(height / np.maximum(height - HIGHEST_BREAST_M, 0.0))
+        return np.asarray(self.told_m3(dbh, height) > most, bool)
+
+    def told_m3(self, dbh_cm: ArrayLike, height_m: ArrayLike) -> Floats:
+        """Volume as the rule has it, believable or not, in m³."""
         dbh, height = np.asarray(dbh_cm, float), np.asarray(height_m, float)
         match self.kind:
             case "power":

@@ -62,6 +62,17 @@ def present_value(value: ArrayLike, years: ArrayLike, rate_percent: float) -> Fl
     BadInput
         The rate is not from 0 to 30 %.
     """
+    refuse_rate(rate_percent)
+    return np.asarray(value, float) / (1.0 + rate_percent / 100.0) ** np.asarray(years, float)
+
+
+def refuse_rate(rate_percent: float) -> None:
+    """Say that a rate is none, or too high to be one.
+
+    Raises
+    ------
+    BadInput
+        The rate is not from 0 to 30 %.
+    """
     if not LEAST_RATE <= rate_percent <= MOST_RATE:
         raise BadInput(f"a rate is {LEAST_RATE:g} to {MOST_RATE:g} % a year, not {rate_percent:g}")
-    return np.asarray(value, float) / (1.0 + rate_percent / 100.0) ** np.asarray(years, float)

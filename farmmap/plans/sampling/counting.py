@@ -12,11 +12,11 @@ import pandas as pd
 import shapely
 
 from farmmap.editing.proposed import Proposed, added_change, edit_of, removed_change, rows_of
-from farmmap.editing.values import typed, typed_values
+from farmmap.editing.values import day_done, typed, typed_values
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change, Edit
 from farmmap.farm.farm import Farm, next_ids, shaped
-from farmmap.farm.schema import PLOT_TREES
+from farmmap.farm.schema import PLOT_TREES, PLOTS
 from farmmap.farm.species import SpeciesFinder, plain
 from farmmap.figures.blocks import block_of_each_tree
 from farmmap.figures.grounds import grounds
@@ -72,10 +72,16 @@ def tree_counted(farm: Farm, plot: int, values: Mapping[str, object], on: dt.dat
 
 
 def plots_measured(farm: Farm, plots: Sequence[int], on: dt.date) -> Proposed:
-    """Propose the day on which plots were measured, such as those in which no tree stood."""
+    """Propose the day on which plots were measured, such as those in which no tree stood.
+
+    Raises
+    ------
+    BadInput
+        The day has not come yet, or a plot is not there.
+    """
     before = rows_of(farm, "plots", list(plots))
     after = before.copy()
-    after["measured_on"] = pd.array([np.datetime64(on, "s")] * len(after), dtype="datetime64[s]")
+    after["measured_on"] = pd.array([day_done(PLOTS, "measured_on", on)] * len(after), dtype="datetime64[s]")
     names = ", ".join(map(str, before["name"].iloc[:3])) + (" and others" if len(before) > 3 else "")
     return Proposed(edit_of(f"Mark plot {names} as measured", {"plots": Change(before, after)}))
 
@@ -155,7 +161,9 @@ def counts_from_file(farm: Farm, path: Path | str, on: dt.date | None = None, bl
     name = f"Bring in counts of {many}"
     edit = _edit(farm, name, lines, finder, on, visited)
     trees = sum(int(line.get("trees", 1)) for line in lines)
-    return Proposed(edit, (f"{how_many(trees, 'tree')} in {many} came in", *_new_species(finder)))
+    left = [head for head in map(str, source.rows.columns) if head.strip() and head not in columns.values()]
+    unread = (f"columns that are not known were left out: {', '.join(left)}",) if left else ()
+    return Proposed(edit, (f"{how_many(trees, 'tree')} in {many} came in", *unread, *_new_species(finder)))
 
 
 def counts_from_map(farm: Farm, plots: Sequence[int], on: dt.date) -> Proposed:

@@ -136,6 +136,8 @@ _Ground = tuple[int, str, shapely.Geometry, float, float]
 
 def _ground_of(farm: Farm, blocks: Sequence[int]) -> list[_Ground]:
     ground = grounds(farm)
+    if not ground.existing.any():
+        raise BadInput("the farm has no block yet to lay plots out in; draw one or bring it in first")
     if not len(blocks):
         raise BadInput("choose the block to lay plots out in")
     out: list[_Ground] = []
@@ -155,15 +157,15 @@ def _ground_of(farm: Farm, blocks: Sequence[int]) -> list[_Ground]:
 def _refuse(layout: Layout) -> None:
     if layout.design not in DESIGNS:
         raise BadInput(f"plots are laid out {', '.join(DESIGNS)}, not '{layout.design}'")
-    if not is_sized(layout.shape):
-        sizes = {"circle": "a radius", "strip": "a length and a width"}
-        raise BadInput(f"a plot of the kind {layout.shape.kind} needs {sizes.get(layout.shape.kind, 'a factor')}")
     for name in ("radius_m", "length_m", "width_m", "baf_m2"):
         column, value = PLOTS.column(name), getattr(layout.shape, name)
         if math.isfinite(value) and not (column.least or 0) <= value <= (column.most or math.inf):
             raise BadInput(
                 f"{column.words}: {value:g} {column.unit}; {column.least:g} to {column.most:g} is believable"
             )
+    if not is_sized(layout.shape):
+        sizes = {"circle": "a radius", "strip": "a length and a width"}
+        raise BadInput(f"a plot of the kind {layout.shape.kind} needs {sizes.get(layout.shape.kind, 'a factor')}")
     slope = PLOTS.column("slope_deg")
     if math.isfinite(layout.slope_deg) and not 0 <= layout.slope_deg <= (slope.most or 90):
         raise BadInput(f"a slope of {layout.slope_deg:g}° is not believable; 0 to {slope.most:g}° is")

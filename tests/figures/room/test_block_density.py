@@ -74,6 +74,18 @@ def test_measured_crowns_give_the_ratio(farm_with, level) -> None:
     assert row["crowns_measured"] == 2
 
 
+def test_crown_competition_takes_the_crowns_that_stems_would_have_standing_free(farm_with, level) -> None:
+    """Krajicek, Brinkman and Gingrich 1961: crowns as measured are those of the stand, not of free trees."""
+    east, north = level
+    farm = farm_with(
+        blocks={"name": ["A"], "geometry": [shapely.box(east, north, east + 50, north + 50)]},
+        trees={"x": east + np.array([10.0, 20]), "y": north + np.array([10.0, 20])},
+        measurements={"tree": [1, 2], "measured_on": ["2020-01-01"] * 2, "dbh_cm": [20, 40], "crown_m": [1.5, 2.5]},
+    )
+    free = 100 * np.pi / 4 * (4.0**2 + 8.0**2) / 2500  # 20 stem diameters, as no species says otherwise
+    assert room_figures(farm, DAY).rows[0]["crown_competition_percent"] == pytest.approx(free, rel=1e-4)
+
+
 def test_a_block_without_trees_or_without_readings_claims_nothing(farm_with, level) -> None:
     east, north = level
     farm = farm_with(

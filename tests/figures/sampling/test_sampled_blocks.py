@@ -147,6 +147,7 @@ def test_parts_by_the_letters_of_stratified_plots():
     found = samples(farm, ON)[2]
     expected = stratified(STEMS, [0, 0, 1, 1], [1, 1])
     assert found.parts == 2
+    assert found.stems.needed == plots_needed(float(expected.mean), float(expected.se), 4, strata=2)
     assert (found.stems.mean, found.stems.se, found.stems.df) == pytest.approx(
         (float(expected.mean), float(expected.se), float(expected.df))
     )
@@ -173,7 +174,44 @@ def test_plots_without_a_tree_are_no_proof_and_have_no_error():
     table = plot_figures(farm.with_tables(plot_trees=farm.plot_trees.iloc[:0]), ON)
     (row,) = table.rows
     assert (row["plots"], row["stems_per_ha"], row["error_percent"], row["plots_more"]) == (4, 0.0, None, None)
+    assert (row["stems_per_ha_low"], row["stems_per_ha_high"], row["stems_per_ha_se"]) == (None, None, None)
+    assert not any("not enough to say" in note for note in table.notes)
     assert any("no proof that none grows there" in note for note in table.notes)
+
+
+def test_counts_and_sizes_that_cannot_be_are_left_out_and_told():
+    farm = sampled_farm()
+    wrong = farm.with_tables(plot_trees=farm.plot_trees.assign(trees=[3, 1, 0, 2], counts=[1.0, 2.0, 1.0, -1.0]))
+    table = plot_figures(wrong, ON)
+    assert table.rows[0]["stems_per_ha"] == pytest.approx(50 * 5 / 4)
+    assert any(note.startswith("2 lines of counted trees left out") for note in table.notes)
+    sizes = sampled_farm(radius_m=[-3.0, 0.0, np.inf, 8.0])
+    table = plot_figures(sizes, ON)
+    assert table.rows[0]["plots"] == 1
+    assert any(note.startswith("3 plots without a radius, size or factor above 0") for note in table.notes)
+    thick = sampled_farm().with_tables(plot_trees=farm.plot_trees.assign(dbh_cm=np.inf))
+    assert plot_figures(thick, ON).rows[0]["basal_area_m2_per_ha"] is None
+    assert plot_list(sizes, ON).as_json()
+
+
+def test_plots_outside_the_block_that_they_name_are_told():
+    farm = sampled_farm(x=[EAST + 900.0, EAST + 160, EAST + 130, EAST + 204])
+    (said,) = (note for note in plot_figures(farm, ON).notes if "middle outside" in note)
+    assert said.startswith("1 plot of Far Slope with the middle outside it")  # 4 m may be the error of a GPS
+
+
+def test_plots_larger_than_their_block_are_told():
+    strips = sampled_farm(shape=["circle", "strip", "strip", "angle count"], length_m=[300.0] * 4, width_m=[50.0] * 4)
+    farm = strips.with_tables(plots=strips.plots.assign(baf_m2=2.0))
+    (said,) = (note for note in plot_figures(farm, ON).notes if "smaller than" in note)
+    assert said.startswith("Far Slope: the block is smaller than 2 plots (2, 3)")
+    assert not any("smaller than" in note for note in plot_figures(sampled_farm(), ON).notes)
+
+
+def test_plots_of_a_later_day_are_told():
+    farm = sampled_farm(measured_on=days("2020-06-01", "2099-06-01", "2020-06-01", "2020-06-01"))
+    assert any(note.startswith("1 plot measured after 2021-01-01, left out") for note in plot_figures(farm, ON).notes)
+    assert not any("left out" in note for note in plot_figures(sampled_farm(), ON).notes)
 
 
 def test_plots_with_no_ground_inside_say_nothing_by_the_ground_inside():

@@ -15,7 +15,9 @@ from farmmap.plans.harvest.harvest_table import harvest_table
 from farmmap.plans.harvest.standing_tables import carbon_table, products_table, standing_table
 from farmmap.plans.harvest.timber import timber_of
 from farmmap.plans.harvest.worth import present_value, worth_of
+from tests.conftest import days, small_farm
 from tests.figures.growth.grown_farm import grown_farm
+from tests.place import EAST, NORTH
 from tests.plans.harvest.grown import ON, grow_evenly, planted, priced, with_rows
 
 TARGET = {"species": ["TOTA"], "dbh_cm": [50.0]}
@@ -155,6 +157,8 @@ def test_present_value_is_brought_back_at_the_rate(grown: Farm) -> None:
     assert [row["present_value"] for row in nothing.rows] == [row["own_value"] for row in nothing.rows]
     with pytest.raises(BadInput, match="0 to 30 %"):
         harvest_table(grown, ON, rate_percent=31.0)
+    with pytest.raises(BadInput, match="not nan"):
+        harvest_table(small_farm(), ON, rate_percent=float("nan"))
 
 
 def test_present_value_by_hand() -> None:
@@ -259,6 +263,47 @@ def test_outside_the_local_table_is_said(farm: Farm) -> None:
     assert table.rows[0]["stem_volume_m3"] == pytest.approx(0.6)
     assert table.rows[0]["volume_known_percent"] == 50.0
     assert any(note.startswith("1 tree is outside the local volume table") for note in table.notes)
+
+
+def test_under_bark_is_the_square_of_the_bark_ratio(farm: Farm) -> None:
+    """Bark ratio k of diameters: volumes under bark are k² of those over bark, species by species."""
+    farm = planted(farm, [30.0, 40.0], [20.0, 20.0], ["TOTA", "REDW"])
+    ratios = {"species": ["TOTA", "REDW"], "a": [0.4, 0.4], "bark_ratio": [0.9, 0.8]}
+    rows = {row["code"]: row for row in standing_table(with_rows(farm, "volumes", **ratios), ON).rows}
+    for code, ratio in (("TOTA", 0.9), ("REDW", 0.8)):
+        assert rows[code]["under_bark_m3"] == pytest.approx(rows[code]["stem_volume_m3"] * ratio**2)
+
+
+def test_a_volume_that_cannot_be_is_not_counted_and_said(farm: Farm) -> None:
+    farm = planted(farm, [30.0, 40.0], [20.0, 20.0], ["TOTA", "REDW"])
+    table = standing_table(with_rows(farm, "volumes", species=["TOTA"], a=[35.0]), ON)
+    assert {row["code"]: row["volume_known"] for row in table.rows} == {"TOTA": 0, "REDW": 1}
+    (said,) = (note for note in table.notes if "cylinder" in note)
+    assert said.startswith("1 tree gets more volume from the farm's own figures for tōtara than")
+    assert not any("outside the local volume table" in note for note in table.notes)
+
+
+def test_a_product_that_nothing_can_be_cut_into_is_named(farm: Farm) -> None:
+    farm = planted(farm, [30.0], [20.0])
+    sizes = {"small_end_cm": [40.0, 20.0, 5.0], "large_end_cm": [20.0, 20.0, np.nan]}
+    own = with_rows(farm, "products", name=["log", "post", "billet"], price=[-5.0, 1.0, 2.0], **sizes)
+    table = products_table(own, ON)
+    assert [row["pieces"] for row in table.rows if row["sold_as"] != "billet"] == [0, 0]
+    assert not any(str(row["own_value"]).startswith("-0") for row in table.rows)
+    notes = " ".join(table.notes)
+    assert "cut into log, as its small end of 40 cm is not thinner than its large end of 20 cm" in notes
+    assert "cut into post" in notes
+    assert "cut into billet" not in notes
+
+
+def test_blocks_known_from_plots_only_are_named(farm: Farm) -> None:
+    farm = planted(farm, [30.0], [20.0])
+    plots = {"name": ["1"], "block": ["Far Slope"], "radius_m": [8.0], "measured_on": days("2020-06-01")}
+    sampled = with_rows(farm, "plots", x=[EAST + 150.0], y=[NORTH + 50.0], **plots)
+    sampled = with_rows(sampled, "plot_trees", plot=[1], species=["TOTA"], dbh_cm=[20.0])
+    for table in (standing_table(sampled, ON, "block"), harvest_table(sampled, ON)):
+        assert any(note.endswith("none of these volumes: Far Slope.") for note in table.notes)
+    assert not any("none of these volumes" in note for note in standing_table(sampled, ON, "block", block=1).notes)
 
 
 def test_real_growth_is_asked_as_agreed(farm: Farm) -> None:

@@ -49,6 +49,7 @@ def test_a_stem_volume_is_put_in_and_taken_away(farm: Farm) -> None:
     [
         ("products", {"name": ""}, "name"),
         ("products", {"name": "log", "small_end_cm": "30", "large_end_cm": "20"}, "thicker than the large end"),
+        ("products", {"name": "log", "small_end_cm": "20", "large_end_cm": "20"}, "as thick as the large end"),
         ("products", {"name": "log", "price": "much"}, "price"),
         ("products", {"name": "log", "kind": "toothpick"}, "kind"),
         ("volumes", {"kind": "power", "a": "0.001"}, "needs a above 0, and b"),

@@ -42,6 +42,31 @@ def test_power_equation(farm: Farm) -> None:
     assert stem_volume_m3(bare, "TOTA", 30, np.nan) == pytest.approx(1e-4 * 30**2.5)
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        {"kind": ["power"], "a": [1e6], "b": [20.0], "c": [20.0]},
+        {"kind": ["power"], "a": [0.05], "b": [1.9], "c": [1.0]},  # litres instead of m³
+        {"kind": ["form factor"], "a": [35.0]},  # per cent
+    ],
+)
+def test_more_than_a_cylinder_is_not_believed(farm: Farm, line: dict[str, list[object]]) -> None:
+    own = with_volumes(farm, species=["TOTA"], **line)
+    assert np.isnan(stem_volume_m3(own, "TOTA", [30.0], [20.0])).all()
+    assert volume_rules(own).of("TOTA").is_beyond_belief(30, 20)
+    assert not volume_rules(own).of("TOTA").is_beyond_belief(30, np.nan)
+
+
+@pytest.mark.parametrize("height", [1.0, 1.41, 2.0, 3.0, 60.0])
+def test_cones_of_any_height_are_believed(farm: Farm, height: float) -> None:
+    """A cone of 10 cm at the ground holds a third of its cylinder, however thin it is at breast height."""
+    dbh = 10.0 * (height - 1.3) / height
+    cone = np.pi * 0.01 / 12 * height
+    own = with_volumes(farm, species=["TOTA"], kind=["table"], dbh_cm=[dbh], volume_m3=[cone])
+    if dbh > 0:
+        assert stem_volume_m3(own, "TOTA", [dbh], [height]) == pytest.approx([cone])
+
+
 def test_lines_that_say_too_little_are_named_and_left_out(farm: Farm) -> None:
     own = with_volumes(farm, species=["TOTA", "TOTA"], kind=["power", "form factor"], a=[0.1, np.nan])
     rules = volume_rules(own)

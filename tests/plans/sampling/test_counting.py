@@ -76,6 +76,11 @@ def test_a_plot_without_trees_counts_as_measured(farm):
     assert block_figures(plots_measured(farm, [1], ON).edit.apply(farm), ON).rows[1]["stems"] == 2  # mapped trees stand
 
 
+def test_a_day_to_come_is_no_day_of_measurement(farm):
+    with pytest.raises(BadInput, match="has not come yet"):
+        plots_measured(farm, [1], dt.datetime.now().astimezone().date() + dt.timedelta(days=2))
+
+
 def test_counts_and_plots_are_taken_away(farm):
     after = tree_counted(farm, 1, {"dbh_cm": "30"}, ON).edit.apply(farm)
     assert not len(counts_taken_away(after, [1]).edit.apply(after).plot_trees)
@@ -102,6 +107,7 @@ def test_a_csv_comes_in_as_one_edit(farm, tmp_path):
     assert after.plot_trees["dbh_cm"].tolist() == [31.5, 12.0]
     assert after.plots["measured_on"].notna().tolist() == [True, True, False, False, False]
     assert proposed.notes[0] == "3 trees in 2 plots came in"
+    assert not any("left out" in note for note in proposed.notes)
     assert len(samples(after, ON)[2].places) == 2
     assert proposed.edit.turned_round().apply(after).plots.equals(farm.plots)
     with pytest.raises(BadInput, match="counted before in plots 1"):
@@ -136,6 +142,12 @@ def test_two_plots_of_one_name_in_a_block_are_told(farm, tmp_path):
     twice = farm.with_tables(plots=farm.plots.assign(name=["1", "1", "3", "1", "2"]))
     with pytest.raises(BadInput, match="2 plots are called 1; give each its own name"):
         counts_from_file(twice, written(tmp_path, "block,plot\nFar Slope,1\n"), ON)
+
+
+def test_columns_that_are_not_known_are_told(farm, tmp_path):
+    text = "block,plot,species,girth_cm,Crew\nFar Slope,1,TOTA,63,Ana\n"
+    proposed = counts_from_file(farm, written(tmp_path, text), ON)
+    assert "columns that are not known were left out: girth_cm, Crew" in proposed.notes
 
 
 def test_of_one_block_the_file_needs_no_column_for_it(farm, tmp_path):
