@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from farmmap.errors import BadInput, FarmmapError
 
@@ -20,6 +22,11 @@ FARM = click.Path(path_type=Path, dir_okay=False)
 
 THE_FARM = "the farm itself"
 """What a file to be written may not be."""
+
+PAPERS = ("A4", "A3", "A2", "A1", "A0")
+
+SHEET_ENDINGS = (".pdf", ".png")
+"""Endings of files that are pages."""
 
 
 class Day(click.ParamType[dt.date]):
@@ -46,6 +53,32 @@ on_option = click.option(
 format_option = click.option(
     "--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True
 )
+paper_option = click.option(
+    "--paper",
+    type=click.Choice(PAPERS, case_sensitive=False),
+    default="A4",
+    show_default=True,
+    help="Paper of the field sheet.",
+)
+
+
+def refuse_paper(out: Path | None) -> None:
+    """Say at once if paper is asked for and no page is to be printed.
+
+    Parameters
+    ----------
+    out : Path or None
+        The file to write, if any.
+
+    Raises
+    ------
+    click.UsageError
+        ``--paper`` would do nothing.
+    """
+    given = click.get_current_context().get_parameter_source("paper") is ParameterSource.COMMANDLINE
+    if given and (out is None or out.suffix.lower() not in SHEET_ENDINGS):
+        which = "no file is written" if out is None else f"{out} is no page"
+        raise click.UsageError(f"--paper is for a printed sheet, and {which}; add --out FILE.pdf, or leave it out")
 
 
 def say_table(table: FigureTable, form: str) -> None:
@@ -79,8 +112,12 @@ def block_called(farm: Farm, name: str) -> int:
         raise BadInput(f"{len(same)} blocks are called '{name}'; give each its own name first")
     if not len(names):
         raise BadInput(f"there is no block '{name}', as the farm has none yet; draw it or bring it in first")
-    known = ", ".join(sorted({str(one) for one in names if one}, key=str.casefold))
-    raise BadInput(f"there is no block '{name}' on this farm; there are: {known}")
+    known = sorted({str(one) for one in names if str(one).strip()}, key=str.casefold)
+    if not known:
+        raise BadInput(f"there is no block '{name}' on this farm, as none has a name yet; give them names first")
+    near = get_close_matches(plain(name), map(plain, known), 1)
+    meant = "".join(f". Is {one} meant?" for one in known if plain(one) in near)
+    raise BadInput(f"there is no block '{name}' on this farm; there are: {', '.join(known)}{meant}")
 
 
 def refuse_to_write(out: Path, endings: tuple[str, ...], *kept: tuple[Path, str], option: str = "--out") -> None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from farmmap import __version__
-from farmmap.command_parts import FARM, Day, farm_argument, format_option, on_option, say_table
+from farmmap.command_parts import FARM, PAPERS, SHEET_ENDINGS, Day, farm_argument, format_option, on_option, say_table
 from farmmap.errors import FarmmapError, Stopped
 from farmmap.outlook_command import outlook
 from farmmap.planting_command import plant, replant
@@ -28,11 +28,9 @@ if TYPE_CHECKING:
     from farmmap.figures.result import FigureTable
     from farmmap.files.bring import Brought, Source
 
-BRINGABLE = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements")
+BRINGABLE = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements", "plots")
 BAD_ROWS_SHOWN = 20
 """Bad rows listed on the screen; all of them are in the file set aside."""
-
-PAPERS = ("A4", "A3", "A2", "A1", "A0")
 
 
 class FarmGroup(click.Group):
@@ -291,7 +289,7 @@ def sheet(
     from farmmap.files.farm_file import read_farm
     from farmmap.screen import need_qt
 
-    if out.suffix.lower() not in {".pdf", ".png"}:
+    if out.suffix.lower() not in SHEET_ENDINGS:
         raise click.BadParameter(f"{out} ends in neither .pdf nor .png", param_hint="--out")
     need_qt()
     _print_sheet(

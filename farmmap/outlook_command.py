@@ -35,6 +35,7 @@ SINGLE_YEARS = 10
 @click.option("--block", "block_name", metavar="NAME", help="Only the trees of this block.")
 @click.option("--target", "target_cm", type=float, metavar="CM", help="One target diameter for all trees.")
 @click.option("--product", default="", metavar="NAME", help="Which target counts where a species has several.")
+@click.option("--more", is_flag=True, help="Trees as CSV or JSON: all that is known of each, such as block and age.")
 @format_option
 def outlook(
     farm_file: Path,
@@ -43,6 +44,7 @@ def outlook(
     block_name: str | None,
     target_cm: float | None,
     product: str,
+    more: bool,
     form: str,
 ) -> None:
     """Say in which year trees reach their target diameter, with an 80 % interval.
@@ -51,11 +53,17 @@ def outlook(
     """
     from farmmap.files.farm_file import read_farm
 
+    if more and (what != "trees" or form == "text"):
+        raise click.UsageError("--more is for trees as CSV or JSON: --of trees --format csv (json); or leave it out")
     farm = read_farm(farm_file)
     block = None if block_name is None else block_called(farm, block_name)
     _refuse_unknown_product(farm, product)
     _say_if_to_come(farm, day)
     table = _table(farm, what, day, block, target_cm, product, is_text=form == "text")
+    if what == "trees" and form != "text" and not more:
+        from farmmap.figures.growth.outlook_trees import fields_only
+
+        table = fields_only(table)
     say_table(table, form)
 
 

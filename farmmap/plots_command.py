@@ -16,12 +16,15 @@ from click.core import ParameterSource
 
 from farmmap.command_parts import (
     FARM,
+    SHEET_ENDINGS,
     THE_FARM,
     Day,
     block_called,
     farm_argument,
     format_option,
     on_option,
+    paper_option,
+    refuse_paper,
     refuse_to_write,
     say_table,
 )
@@ -34,7 +37,7 @@ if TYPE_CHECKING:
     from farmmap.figures.sampling.zones import PlotShape
     from farmmap.plans.sampling.layout import Layout
 
-OUT_ENDINGS = (".pdf", ".png", ".gpx", ".csv")
+OUT_ENDINGS = (*SHEET_ENDINGS, ".gpx", ".csv")
 ALL = "all"
 LAYS_OUT = frozenset(
     (
@@ -89,6 +92,7 @@ USUAL_M2 = 200.0
 @click.option("--measured-on", type=Day(), help="Day of those counts; today if not given.")
 @click.option("--accept", is_flag=True, help="Put new plots, or counts, into the farm.")
 @click.option("--out", type=FARM, metavar="FILE", help="Field sheet: FILE.pdf; for a GPS: FILE.gpx; a list: FILE.csv.")
+@paper_option
 def plots(
     farm_file: Path,
     names: tuple[str, ...],
@@ -101,6 +105,7 @@ def plots(
     measured_on: dt.date | None,
     accept: bool,
     out: Path | None,
+    paper: str,
     **how: Any,
 ) -> None:
     """Tell what sample plots say of a block, lay new ones out, print their field sheet, take their counts in.
@@ -110,6 +115,7 @@ def plots(
     from farmmap.files.farm_file import read_farm, write_edit_beside
     from farmmap.files.holding import held
 
+    refuse_paper(out)
     _refuse(design, counts_file, measured_on, out, farm_file)
     hold = None
     if accept and farm_file.exists():
@@ -123,7 +129,7 @@ def plots(
     blocks = _blocks(farm, names) or None
     table = _table(farm, day, blocks, edge, listed=listed or design is not None)
     if out is not None:
-        said += _written(farm, day, blocks, out, farm_file.parent)
+        said += _written(farm, day, blocks, out, paper, farm_file.parent)
     if proposed is not None and accept:
         if hold is not None:
             hold.refresh()  # this machine may have slept, and another taken the farm over
@@ -242,7 +248,9 @@ def _shape(how: dict[str, Any]) -> PlotShape:
     return PlotShape(kind, radius_m=circle_radius_m(area))
 
 
-def _written(farm: Farm, day: dt.date | None, blocks: list[int] | None, out: Path, folder: Path) -> list[str]:
+def _written(
+    farm: Farm, day: dt.date | None, blocks: list[int] | None, out: Path, paper: str, folder: Path
+) -> list[str]:
     """Write a field sheet or a list, and say what was written."""
     from farmmap.figures.sampling.sampled import block_of_each_plot
 
@@ -264,7 +272,7 @@ def _written(farm: Farm, day: dt.date | None, blocks: list[int] | None, out: Pat
     for block in some:
         name = re.sub(r"[^\w -]+", "_", str(farm.blocks["name"].loc[block])) or f"block {block}"
         path = out if len(some) == 1 else out.with_name(f"{out.stem} {name}{out.suffix}")
-        page = compose_plots(farm, block, day, SheetOptions(folder=folder))
+        page = compose_plots(farm, block, day, SheetOptions(paper=paper.upper(), folder=folder))
         write_sheet(page, path)
         said.append(f"{path}: {page.words}")
     if not said:

@@ -1,6 +1,6 @@
 """``farmmap pruning``: which trees are due for which lift, by tree, by block and year, or what is pruned so far.
 
-Nothing heavy is imported before it is needed, and no Qt at all.
+Nothing heavy is imported before it is needed, and no Qt unless a field sheet is printed.
 """
 
 from __future__ import annotations
@@ -12,7 +12,20 @@ from typing import TYPE_CHECKING
 
 import click
 
-from farmmap.command_parts import block_called, farm_argument, format_option, on_option, say, say_table
+from farmmap.command_parts import (
+    FARM,
+    SHEET_ENDINGS,
+    THE_FARM,
+    block_called,
+    farm_argument,
+    format_option,
+    on_option,
+    paper_option,
+    refuse_paper,
+    refuse_to_write,
+    say,
+    say_table,
+)
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
@@ -34,17 +47,45 @@ OF = ("years", "trees", "blocks", "heights")
 @click.option("--block", "block_name", metavar="NAME", help="Only this block.")
 @on_option
 @format_option
-def pruning(farm_file: Path, what: str, block_name: str | None, day: dt.date | None, form: str) -> None:
+@click.option("--out", type=FARM, metavar="FILE", help="Field sheet of the block: FILE.pdf or FILE.png.")
+@click.option(
+    "--year", type=int, metavar="YYYY",
+    help="Sheet: trees due by its end; else the year of the day.",
+)  # fmt: skip
+@paper_option
+def pruning(
+    farm_file: Path,
+    what: str,
+    block_name: str | None,
+    day: dt.date | None,
+    form: str,
+    out: Path | None,
+    year: int | None,
+    paper: str,
+) -> None:
     """Tell which trees are to be pruned now and in which year the others will be, by the lifts that are set."""
     from farmmap.files.farm_file import read_farm
     from farmmap.plans.pruning.cautions import cautions
 
+    refuse_paper(out)
+    if out is not None:
+        refuse_to_write(out, SHEET_ENDINGS, (farm_file, THE_FARM))
+        if block_name is None:
+            raise click.UsageError("a field sheet is of one block; say which with --block NAME")
+    elif year is not None:
+        raise click.UsageError("--year is for the field sheet; add --out FILE.pdf, or leave it out")
     farm = read_farm(farm_file)
     block = None if block_name is None else block_called(farm, block_name)
-    say_table(_table(farm, what, block, day), form)
+    shown = _table(farm, what, block, day)
+    written = None
+    if out is not None and block is not None:
+        written = _written(farm, block, day, year, out, paper, farm_file.parent)
+    say_table(shown, form)
     if form == "text" and what in {"years", "trees"}:
         for line in cautions(farm, day, block):
             say(line)
+    if written is not None:
+        click.echo(written, err=form != "text")
 
 
 def _table(farm: Farm, what: str, block: int | None, day: dt.date | None) -> FigureTable:
@@ -58,3 +99,15 @@ def _table(farm: Farm, what: str, block: int | None, day: dt.date | None) -> Fig
         return table
     places = [place for place, row in enumerate(table.ids) if row == block]
     return replace(table, rows=[table.rows[place] for place in places], ids=[block] * len(places))
+
+
+def _written(farm: Farm, block: int, day: dt.date | None, year: int | None, out: Path, paper: str, folder: Path) -> str:
+    """Write the field sheet, and say what was written."""
+    from farmmap.screen import need_qt
+
+    need_qt()
+    from farmmap.sheets.page import SheetOptions
+    from farmmap.sheets.pruning_sheet import write_pruning_sheet
+
+    sheet = write_pruning_sheet(farm, block, out, day, year, SheetOptions(paper=paper.upper(), folder=folder))
+    return f"{out}: {sheet.words}"

@@ -13,11 +13,14 @@ import click
 
 from farmmap.command_parts import (
     FARM,
+    SHEET_ENDINGS,
     THE_FARM,
     block_called,
     farm_argument,
     format_option,
     on_option,
+    paper_option,
+    refuse_paper,
     refuse_to_write,
     say,
 )
@@ -28,7 +31,7 @@ if TYPE_CHECKING:
     from farmmap.plans.thinning.result import Thinning
     from farmmap.plans.thinning.rule import CropRule
 
-OUT_ENDINGS = (".gpx", ".csv", ".pdf", ".png")
+OUT_ENDINGS = (".gpx", ".csv", *SHEET_ENDINGS)
 AS_MARKED = "as-marked"
 RULE_NUMBERS = (
     "percent", "under_cm", "radius_m", "gap_m", "least_share_percent", "basal_area_m2_per_ha", "stems_per_ha", "every",
@@ -113,9 +116,7 @@ def _pairs(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...])
 @click.option(
     "--out", type=FARM, metavar="FILE", help="Marking list: FILE.gpx or FILE.csv; sheet: FILE.pdf or FILE.png."
 )
-@click.option(
-    "--paper", type=click.Choice(["A4", "A3", "A2", "A1", "A0"], case_sensitive=False), default="A4", show_default=True
-)
+@paper_option
 @click.option("--accept", is_flag=True, help="Put the marks into the farm.")
 def thin(
     farm_file: Path,
@@ -136,6 +137,7 @@ def thin(
     from farmmap.files.farm_file import read_farm, write_edit_beside
     from farmmap.files.holding import held
 
+    refuse_paper(out)
     if out is not None:
         refuse_to_write(out, OUT_ENDINGS, (farm_file, THE_FARM))
     choose = _chooses(rule, choose, numbers)
@@ -225,7 +227,7 @@ def _shown(made: Thinning, form: str) -> str:
 
 
 def _written(farm: Farm, made: Thinning, out: Path, paper: str, folder: Path) -> str:
-    if out.suffix.lower() in {".pdf", ".png"}:
+    if out.suffix.lower() in SHEET_ENDINGS:
         from farmmap.screen import need_qt
 
         need_qt()

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, edit_of, ids_of, rows_of
-from farmmap.editing.values import typed
+from farmmap.editing.values import day_done, typed
 from farmmap.editing.words import counted, day_words, own_name
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change
@@ -44,12 +44,12 @@ def pruned_to(
     Raises
     ------
     BadInput
-        The height, the day or a diameter cannot be kept.
+        The height, the day or a diameter cannot be kept, or the day has not come.
     """
     wanted = ids_of(ids)
     rows_of(farm, "trees", wanted)
     height = typed(MEASUREMENTS, MEASUREMENTS.column("pruned_m"), height_m)
-    day = typed(MEASUREMENTS, MEASUREMENTS.column("measured_on"), on)
+    day = day_done(MEASUREMENTS, "measured_on", on)
     if np.isnan(height):
         raise BadInput("give the height to which they were pruned, in m")
     stubs = _stubs(farm, wanted, dos_cm)

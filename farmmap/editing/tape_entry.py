@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from farmmap.editing.believable import diameter_doubts
 from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, edit_of, rows_of
-from farmmap.editing.values import typed
+from farmmap.editing.values import day_done, typed
 from farmmap.editing.words import day_words, own_name
 from farmmap.errors import BadInput
 from farmmap.farm.dates import middle_of
@@ -96,7 +96,7 @@ def measured(
     Raises
     ------
     BadInput
-        Nothing is given, or a value cannot be kept.
+        Nothing is given, the day has not come, or a value cannot be kept.
     """
     row = rows_of(farm, "trees", tree)
     what = own_name(farm, "trees", tree)
@@ -109,7 +109,7 @@ def measured(
         if values.get(name) == 0:
             called = "diameter over stubs" if name == "dos_cm" else READINGS[name][0] or "diameter"
             raise BadInput(f"{what}: a {called} is more than 0; leave it empty if it was not taken")
-    day = typed(MEASUREMENTS, MEASUREMENTS.column("measured_on"), on)
+    day = day_done(MEASUREMENTS, "measured_on", on)
     which = typed(MEASUREMENTS, MEASUREMENTS.column("stem"), stem)
     notes: list[str] = []
     if which > int(row["stems"].iloc[0]):

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from farmmap.editing.words import column_label, quoted
+from farmmap.editing.words import column_label, day_words, quoted
 from farmmap.errors import BadInput
 from farmmap.farm.dates import is_when, parse_day
 from farmmap.farm.schema import MEASUREMENTS, Column, Kind, Table
@@ -60,6 +60,23 @@ def typed(table: Table, column: Column, value: object) -> Any:
             return _day(where, column, value)
         case Kind.WHEN:
             return _when(where, column, value)
+
+
+def day_done(table: Table, name: str, value: object) -> np.datetime64:
+    """Return the day on which something was done or read, as its column keeps it; NaT where none is given.
+
+    Raises
+    ------
+    BadInput
+        It does not fit the column, or has not come yet.
+    """
+    column = table.column(name)
+    day: np.datetime64 = typed(table, column, value)
+    if day > np.datetime64(dt.datetime.now().astimezone().date(), "s"):
+        raise BadInput(
+            f"{_called(table, column)}: {day_words(day)} has not come yet; give the day on which it was done"
+        )
+    return day
 
 
 def _called(table: Table, column: Column) -> str:

@@ -16,9 +16,10 @@ from farmmap.farm.farm import Farm
 from farmmap.farm.grids import parse_grid
 from farmmap.farm.schema import TABLES
 from farmmap.files.bringing.columns import values_of
-from farmmap.files.bringing.drawn import drawn, tree_places
+from farmmap.files.bringing.drawn import drawn, point_places
 from farmmap.files.bringing.measurement_rows import measurement_changes
 from farmmap.files.bringing.plan import Plan, guess_plan
+from farmmap.files.bringing.plot_rows import plot_changes
 from farmmap.files.bringing.readings import Day
 from farmmap.files.bringing.set_aside import write_rows
 from farmmap.files.bringing.shape_rows import shape_changes
@@ -40,7 +41,7 @@ __all__ = [
     "write_set_aside",
 ]
 
-MAY_BE_BROUGHT = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements")
+MAY_BE_BROUGHT = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements", "plots")
 """Tables that a file can be brought into."""
 
 
@@ -140,8 +141,10 @@ def bring(
     day = Day(measured_on, today or dt.datetime.now().astimezone().date())
     changes: dict[str, Change]
     if table == "trees":
-        x, y = tree_places(shapes, plan, sieve)
+        x, y = point_places(shapes, plan, sieve)
         changes = tree_changes(farm, values, x, y, sieve, day, said, anyway=anyway)
+    elif table == "plots":
+        changes = plot_changes(farm, values, *point_places(shapes, plan, sieve), sieve, said)
     elif table == "measurements":
         changes = measurement_changes(farm, values, shapes if isinstance(shapes, tuple) else None, sieve, day, said)
     else:

@@ -79,3 +79,8 @@ def not_shown(backdrops: Backdrops, hidden: frozenset[str]) -> Iterable[str]:
     for one in backdrops.all:
         if one.shown and one.trouble and layers[one.kind] not in hidden:
             yield f"{one.name} is not on the page: {one.trouble}"
+
+
+def metres(length_m: float) -> str:
+    """Return a length in whole metres, such as ``1 250 m``."""
+    return f"{length_m:,.0f} m".replace(",", "\u202f")

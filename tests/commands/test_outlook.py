@@ -3,13 +3,18 @@
 import csv
 import io
 import json
+import re
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from farmmap.commands import main
+from farmmap.farm.farm import shaped
+from farmmap.farm.schema import TABLES
 from farmmap.files.farm_file import read_farm, write_farm
 from tests.figures.growth.grown_farm import PINES, grown_farm
+from tests.place import EAST, NORTH
 
 KEYS = [
     "tag", "species", "dbh_cm", "mean_annual_increment_cm", "recent_increment_cm", "target_cm", "ready_year",
@@ -34,10 +39,11 @@ def test_trees_as_json_csv_and_text(path):
     before = path.read_bytes()
     rows = json.loads(said(path, "--of", "trees", "--format", "json"))
     assert len(rows) == PINES + 6
-    assert list(rows[0])[: len(KEYS)] == KEYS
+    assert all(list(row) == KEYS for row in rows)
     assert rows[0]["target_cm"] == 60.0
     table = list(csv.DictReader(io.StringIO(said(path, "--of", "trees", "--format", "csv"))))
     assert [row["tag"] for row in table] == [row["tag"] for row in rows]
+    assert list(table[0]) == KEYS
     text = said(path, "--of", "trees")
     assert "no advice" in text
     assert "80 % interval" in text
@@ -54,10 +60,12 @@ def test_species_farm_and_increments(path):
 
 
 def test_a_block_a_day_and_a_target(path):
-    rows = json.loads(said(path, "--of", "trees", "--block", "odd corner", "--target", "5", "--format", "json"))
+    rows = json.loads(
+        said(path, "--of", "trees", "--block", "odd corner", "--target", "5", "--more", "--format", "json")
+    )
     assert len(rows) == 6
     assert {row["ready"] for row in rows} == {"ready now"}
-    past = json.loads(said(path, "--of", "trees", "--on", "2018-01-01", "--format", "json"))
+    past = json.loads(said(path, "--of", "trees", "--on", "2018-01-01", "--more", "--format", "json"))
     assert past[0]["measured_on"] == "2016-06-01"
     assert said(path, "--of", "trees", "--product", "pruned log")
     assert "2400-01-01 is still to come" in said(path, "--of", "farm", "--on", "2400-01-01")
@@ -73,6 +81,7 @@ def test_a_block_a_day_and_a_target(path):
         (("--of", "farm", "--product", "veneer"), "there are: pruned log", 1),
         (("--of", "increments", "--target", "60"), "leave out --block", 1),
         (("--of", "rows"), "is not one of", 2),
+        (("--of", "trees", "--more"), "--more is for trees as CSV or JSON", 2),
         ((), "Missing option '--of'", 2),
     ],
 )
@@ -89,3 +98,40 @@ def test_a_block_called_as_another_and_a_farm_without_any(path, tmp_path):
     write_farm(farm.with_tables(blocks=farm.blocks.iloc[:0]), tmp_path / "none.gpkg")
     assert "has none yet" in said(tmp_path / "none.gpkg", "--of", "farm", "--block", "Pine Rise", code=1)
     assert "is not there" in said(tmp_path / "nowhere.gpkg", "--of", "farm", code=1)
+
+
+@pytest.mark.parametrize(
+    ("tree", "readings"),
+    [
+        ({}, []),
+        ({"species": ""}, [("2020-01-01", 20.0)]),
+        ({"species": "PRAD", "planted": "2010"}, [("2020-01-01", 20.0), ("2024-01-01", 15.0)]),
+        ({"species": "PRAD"}, [("2020-01-01", 70.0)]),
+    ],
+)
+def test_of_what_is_not_known_there_is_null_and_never_a_number(tmp_path, tree, readings):
+    farm = grown_farm()
+    columns = {name: [value] for name, value in ({"species": "PRAD"} | tree).items()}
+    trees = shaped(TABLES["trees"], columns | {"x": [EAST], "y": [NORTH]}, np.array([1]), farm.grid)
+    taken = farm.measurements.iloc[:0]
+    if readings:
+        days, dbh = zip(*readings, strict=True)
+        columns = {"tree": [1] * len(days), "measured_on": np.array(days, "datetime64[s]"), "dbh_cm": list(dbh)}
+        taken = shaped(TABLES["measurements"], columns, np.arange(1, len(days) + 1), farm.grid)
+    write_farm(farm.with_tables(trees=trees, measurements=taken), tmp_path / "one.gpkg")
+    text = said(tmp_path / "one.gpkg", "--of", "trees", "--format", "json")
+    assert not {"NaN", "Infinity"} & set(re.findall(r"[A-Za-z]+", text))
+    (row,) = json.loads(text)
+    assert list(row) == KEYS
+    assert (row["dbh_cm"] is None) == (not readings)
+    assert row["ready_year"] is None or row["dbh_cm"] == 70.0
+    assert isinstance(row["method"], str)
+    assert row["method"]
+    (line,) = csv.DictReader(io.StringIO(said(tmp_path / "one.gpkg", "--of", "trees", "--format", "csv")))
+    assert [name for name, value in line.items() if value == ""] == [
+        name for name, value in row.items() if value in {None, ""}
+    ]
+    write_farm(farm.with_tables(trees=trees.iloc[:0], measurements=taken.iloc[:0]), tmp_path / "bare.gpkg")
+    assert json.loads(said(tmp_path / "bare.gpkg", "--of", "trees", "--format", "json")) == []
+    header = said(tmp_path / "bare.gpkg", "--of", "trees", "--format", "csv").strip()
+    assert header.split(",") == KEYS

@@ -52,3 +52,20 @@ def test_what_cannot_be_is_refused_in_words(farm_file):
     assert told.exit_code != 0
     assert "no block 'Nowhere'" in told.output + told.stderr
     assert "is not a day" in run(farm_file, "--on", "spring").output
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--out", "sheet.pdf"), "--block NAME"),
+        (("--block", "North", "--out", "sheet.csv"), "ends in none of .pdf, .png"),
+        (("--block", "North", "--year", "2021"), "--year is for the field sheet"),
+        (("--block", "North", "--paper", "A3"), "--paper is for a printed sheet"),
+    ],
+)
+def test_what_a_sheet_cannot_be(farm_file, tmp_path, monkeypatch, words, said):
+    monkeypatch.chdir(tmp_path)
+    told = run(farm_file, *words)
+    assert told.exit_code != 0
+    assert said in told.output
+    assert not (tmp_path / "sheet.pdf").exists()

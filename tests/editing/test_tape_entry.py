@@ -15,6 +15,7 @@ from farmmap.editing.believable import (
     increments_cm_per_year,
     tape_error_cm,
 )
+from farmmap.editing.pruning import pruned_to
 from farmmap.editing.tape_entry import measured, next_tag, trees_with_tag
 from farmmap.errors import BadInput
 from tests.conftest import days
@@ -224,3 +225,12 @@ def test_the_order_of_tags_is_worked_out_once_for_the_same_trees(farm, monkeypat
     later = measured(trees, 1, "2021-01-01", dbh_cm=20).edit.apply(trees)
     assert next_tag(later, "2") == "3"
     assert made == [1]
+
+
+def test_a_reading_of_a_day_that_has_not_come_is_refused(farm):
+    today = dt.datetime.now().astimezone().date()
+    with pytest.raises(BadInput, match=r"the day of measurement: .* has not come yet"):
+        measured(farm, 2, today + dt.timedelta(days=2), dbh_cm=19.5)
+    with pytest.raises(BadInput, match="has not come yet"):
+        pruned_to(farm, [2], 4.0, today + dt.timedelta(days=2))
+    assert measured(farm, 2, today, dbh_cm=19.5).edit.changes

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.farm.splice import columns_of, rows_at
+from farmmap.figures.blocks import block_of_each_tree
 from farmmap.figures.growth.farm_growth import FarmGrowth, growth_of
 from farmmap.figures.growth.forecasts import CONTRADICT, NEVER, THERE, ready_from
 from farmmap.figures.growth.increments import DOUBT_WORDS, Doubt, Increments, increments
@@ -140,6 +141,63 @@ def outlook_of(farm: Farm, on: dt.date | None = None, target_cm: float | None = 
     same = (farm.trees, farm.measurements, farm.species, farm.tables["targets"])
     equal = (day, farm.settings.breast_height_m, target_cm, product)
     return _OUTLOOKS.get(same, equal, lambda: _work_out(farm, day, target_cm, product))
+
+
+@dataclass(frozen=True, eq=False)
+class OutlookPart:
+    """Outlook of a block or of the whole farm, which the tables of trees, species and years rest on.
+
+    Attributes
+    ----------
+    found : Outlook
+        Outlook of all trees.
+    block_of : ndarray of int64, shape (n,)
+        Block of each tree.
+    here : ndarray of bool, shape (n,)
+        Which trees are wanted.
+    where : str
+        What is wanted and when, as it ends the title of a table.
+    """
+
+    found: Outlook
+    block_of: Ints
+    here: Bools
+    where: str
+
+    def by_label(self) -> list[tuple[int, Bools]]:
+        """Return the place of each species, by trade name, and which of the wanted trees are of it."""
+        labels = self.found.labels
+        order = sorted(range(len(labels)), key=lambda at: labels[at].casefold())
+        return [(at, self.here & (self.found.species == at)) for at in order]
+
+
+def outlook_part(
+    farm: Farm,
+    on: dt.date | None = None,
+    *,
+    block: int | None = None,
+    target_cm: float | None = None,
+    product: str = "",
+) -> OutlookPart:
+    """Return the outlook of a block's trees, or of all.
+
+    Parameters
+    ----------
+    farm, on, target_cm, product
+        As for `outlook_of`.
+    block : int or None
+        Id of the block; None for all trees.
+
+    Raises
+    ------
+    BadInput
+        No tree has such a diameter as ``target_cm``.
+    """
+    found = outlook_of(farm, on, target_cm, product)
+    block_of = block_of_each_tree(farm)[found.taken.places]
+    here = np.ones(len(found), bool) if block is None else block_of == block
+    of_block = "" if block is None else f"{farm.blocks['name'].loc[block]}, "
+    return OutlookPart(found, block_of, here, f"{of_block}{farm.settings.name}, {found.on.isoformat()}")
 
 
 def outlook_day(farm: Farm, on: dt.date | None) -> dt.date:

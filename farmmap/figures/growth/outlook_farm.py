@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
-from farmmap.figures.blocks import block_of_each_tree
-from farmmap.figures.growth.outlook import STATE_WORDS, Outlook, State, outlook_of
+from farmmap.figures.growth.outlook import STATE_WORDS, Outlook, State, outlook_part
 from farmmap.figures.growth.outlook_trees import notes_of
 from farmmap.figures.result import FigureTable
 
@@ -40,16 +39,8 @@ def farm_outlook(
 
     Parameters
     ----------
-    farm : Farm
-        The farm.
-    on : date or None
-        The day; None for the newest reading.
-    block : int or None
-        Id of the block whose trees are counted; None for all trees.
-    target_cm : float or None
-        One target for every tree; None for those of the farm. [cm]
-    product : str
-        Product whose targets count where a species has several.
+    farm, on, block, target_cm, product
+        As for `farmmap.figures.growth.outlook.outlook_part`.
     single_years : int or None
         After so many years five years stand together; None for never.
 
@@ -58,18 +49,14 @@ def farm_outlook(
     BadInput
         No tree has such a diameter as ``target_cm``.
     """
-    found = outlook_of(farm, on, target_cm, product)
-    here = np.ones(len(found), bool)
-    if block is not None:
-        here = block_of_each_tree(farm)[found.taken.places] == block
-    order = sorted(range(len(found.labels)), key=lambda at: found.labels[at].casefold())
-    by_species = [row for at in order for row in _species_rows(found, here & (found.species == at), at, single_years)]
+    part = outlook_part(farm, on, block=block, target_cm=target_cm, product=product)
+    found = part.found
+    by_species = [row for at, mine in part.by_label() for row in _species_rows(found, mine, at, single_years)]
     dated = sorted((row for row in by_species if row["when"] not in _NOT_DATED), key=_year_and_label)
     others = sorted((row for row in by_species if row["when"] in _NOT_DATED), key=_state_and_label)
-    where = "" if block is None else f"{farm.blocks['name'].loc[block]}, "
-    title = f"Calendar of ready trees, {where}{farm.settings.name}, {found.on.isoformat()}"
+    title = f"Calendar of ready trees, {part.where}"
     rows = (*dated, *others)
-    return FigureTable("calendar", title, COLUMNS, rows, tuple(range(len(rows))), _notes(farm, found, here))
+    return FigureTable("calendar", title, COLUMNS, rows, tuple(range(len(rows))), _notes(farm, found, part.here))
 
 
 _NOT_DATED = {STATE_WORDS[state]: state for state in WITHOUT_YEAR}

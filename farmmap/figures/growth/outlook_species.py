@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.farm.splice import columns_of, rows_at
-from farmmap.figures.blocks import block_of_each_tree
 from farmmap.figures.growth.curves import CURVES
 from farmmap.figures.growth.increments_by_age import NO_STOCK
-from farmmap.figures.growth.outlook import Outlook, State, outlook_of
+from farmmap.figures.growth.outlook import Outlook, State, outlook_part
 from farmmap.figures.growth.outlook_trees import notes_of
 from farmmap.figures.growth.species_growth import SpeciesGrowth
 from farmmap.figures.result import FigureTable
@@ -77,16 +76,8 @@ def species_outlook(
 
     Parameters
     ----------
-    farm : Farm
-        The farm.
-    on : date or None
-        The day; None for the newest reading.
-    block : int or None
-        Id of the block whose trees are counted; None for all trees. Curves are always those of the whole farm.
-    target_cm : float or None
-        One target for every tree; None for those of the farm. [cm]
-    product : str
-        Product whose targets count where a species has several.
+    farm, on, block, target_cm, product
+        As for `farmmap.figures.growth.outlook.outlook_part`. Curves are always those of the whole farm.
 
     Returns
     -------
@@ -98,16 +89,11 @@ def species_outlook(
     BadInput
         No tree has such a diameter as ``target_cm``.
     """
-    found = outlook_of(farm, on, target_cm, product)
-    here = np.ones(len(found), bool)
-    if block is not None:
-        here = block_of_each_tree(farm)[found.taken.places] == block
+    part = outlook_part(farm, on, block=block, target_cm=target_cm, product=product)
+    found = part.found
     stock = np.asarray(rows_at(columns_of(farm.trees)["stock"], found.taken.places), object)
-    order = sorted(range(len(found.labels)), key=lambda at: found.labels[at].casefold())
-    masks = [(at, here & (found.species == at)) for at in order]
-    rows = tuple(_row(found, mine, at, stock) for at, mine in masks if mine.any())
-    where = "" if block is None else f"{farm.blocks['name'].loc[block]}, "
-    title = f"Outlook of species, {where}{farm.settings.name}, {found.on.isoformat()}"
+    rows = tuple(_row(found, mine, at, stock) for at, mine in part.by_label() if mine.any())
+    title = f"Outlook of species, {part.where}"
     notes = (
         "Curves are fitted to all readings of a species on the farm, its trees differing in size and pace.",
         "AICc compares curves of one species; the error is that of forecasting each tree's last reading without it.",

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
 from farmmap.farm.splice import columns_of, rows_at
-from farmmap.figures.blocks import block_of_each_tree
 from farmmap.figures.growth.increments import Doubt
-from farmmap.figures.growth.outlook import Outlook, State, outlook_of
+from farmmap.figures.growth.outlook import Outlook, State, outlook_part
 from farmmap.figures.membership import NO_BLOCK
 from farmmap.figures.result import ColumnRows, FigureTable
 from farmmap.figures.standing import later_note
 
 Places = NDArray[np.intp]
 
-COLUMNS = (
+FIELDS = (
     "tag",
     "species",
     "dbh_cm",
@@ -29,6 +29,11 @@ COLUMNS = (
     "ready_year_low",
     "ready_year_high",
     "method",
+)
+"""What an outlook says of a tree when it is handed on; `fields_only` leaves out the rest."""
+
+COLUMNS = (
+    *FIELDS,
     "block",
     "product",
     "stock",
@@ -63,16 +68,8 @@ def tree_outlook(
 
     Parameters
     ----------
-    farm : Farm
-        The farm.
-    on : date or None
-        The day; None for the newest reading.
-    block : int or None
-        Id of the block whose trees are wanted; None for all trees.
-    target_cm : float or None
-        One target for every tree; None for those of the farm. [cm]
-    product : str
-        Product whose targets count where a species has several.
+    farm, on, block, target_cm, product
+        As for `farmmap.figures.growth.outlook.outlook_part`.
     ids : tuple of int or None
         Only these trees.
     first : int or None
@@ -83,11 +80,8 @@ def tree_outlook(
     BadInput
         No tree has such a diameter as ``target_cm``.
     """
-    found = outlook_of(farm, on, target_cm, product)
-    block_of = block_of_each_tree(farm)[found.taken.places]
-    places = np.arange(len(found))
-    if block is not None:
-        places = places[block_of[places] == block]
+    part = outlook_part(farm, on, block=block, target_cm=target_cm, product=product)
+    found, places = part.found, np.flatnonzero(part.here)
     if ids is not None:
         places = places[np.isin(found.taken.ids[places], ids)]
     said: tuple[str, ...] = ()
@@ -95,12 +89,21 @@ def tree_outlook(
         if len(places) > first:
             said = (f"The {first} trees that are ready first of {len(places)}; choose a block to see all of its own.",)
         places = places[_soonest(found, places)[:first]]
-    where = "" if block is None else f"{farm.blocks['name'].loc[block]}, "
-    title = f"Outlook of trees, {where}{farm.settings.name}, {found.on.isoformat()}"
-    rows = ColumnRows(_columns(farm, found, places, block_of))
+    rows = ColumnRows(_columns(farm, found, places, part.block_of))
     return FigureTable(
-        "outlook", title, COLUMNS, rows, found.taken.ids[places].tolist(), (*said, *notes_of(farm, found)), BRIEF
+        "outlook",
+        f"Outlook of trees, {part.where}",
+        COLUMNS,
+        rows,
+        found.taken.ids[places].tolist(),
+        (*said, *notes_of(farm, found)),
+        BRIEF,
     )
+
+
+def fields_only(table: FigureTable) -> FigureTable:
+    """Return an outlook of trees with nothing but its `FIELDS`."""
+    return replace(table, columns=FIELDS, rows=ColumnRows({name: table.column(name) for name in FIELDS}), brief=())
 
 
 def notes_of(farm: Farm, found: Outlook) -> tuple[str, ...]:

@@ -148,8 +148,8 @@ def _refuse_outside(places: Places, rows: np.ndarray, sieve: Sieve) -> None:
     sieve.refuse(rows, f"lies where the farm's grid, {places.farm.grid.label}, does not reach")
 
 
-def tree_places(shapes: np.ndarray | XY | None, plan: Plan, sieve: Sieve) -> XY:
-    """Return x and y of trees; a shape that is not a point is refused."""
+def point_places(shapes: np.ndarray | XY | None, plan: Plan, sieve: Sieve) -> XY:
+    """Return x and y of trees or plots; a shape that is not a point is refused."""
     if isinstance(shapes, tuple):
         return shapes
     assert shapes is not None

@@ -61,6 +61,8 @@ _MORE_HEADS = {
     "measured_on": ("date measured", "measure date", "measurement date", "exam date", "time", "measured at"),
     "name": ("id",),
     "note": ("description", "cmt"),
+    "radius_m": ("plot radius",),
+    "baf_m2": ("baf", "basal area factor", "factor"),
 }
 
 
@@ -153,13 +155,18 @@ def takes_unit(name: str, table: str) -> bool:
 
 @cache
 def columns_of(table: str) -> dict[str, Column]:
-    """Return the columns that a source may fill: trees bring their measurement along, measurements go by tag."""
+    """Return the columns that a source may fill: trees bring their measurement along, measurements go by tag.
+
+    Plots come without a day: one with a day but no counts would say that no tree stood in it.
+    """
     own = {column.name: column for column in TABLES[table].columns}
     measured = {c.name: c for c in TABLES["measurements"].columns if c.name not in {"tree", "note"}}
     if table == "trees":
         return {**own, **measured}
     if table == "measurements":
         return {"tag": TABLES["trees"].column("tag"), **measured, "note": own["note"]}
+    if table == "plots":
+        own.pop("measured_on")
     return own
 
 

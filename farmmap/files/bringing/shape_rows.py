@@ -74,7 +74,9 @@ def shape_changes(
     kept, starts = _fitted(rows, shapes, table.geometry, sieve, said)
     if not kept:
         return {}
-    frame = _frame(farm, table, values, np.array(starts), kept, said)
+    drawn = np.empty(len(kept), object)
+    drawn[:] = kept
+    frame = framed(farm, table, values, np.array(starts), {"geometry": drawn}, said)
     word = table.one if len(frame) == 1 else table.words.lower()
     said.append(f"{len(frame)} {word} came in.")
     if plan.table == "creeks":
@@ -187,9 +189,31 @@ def _groups(plan: Plan, values: Mapping[str, Any], rows: np.ndarray, kind: Geome
     return np.zeros(len(rows), np.int64), False
 
 
-def _frame(
-    farm: Farm, table: Table, values: Mapping[str, Any], starts: np.ndarray, kept: list[Any], said: list[str]
+def framed(
+    farm: Farm,
+    table: Table,
+    values: Mapping[str, Any],
+    starts: np.ndarray,
+    placed: Mapping[str, np.ndarray],
+    said: list[str],
 ) -> pd.DataFrame:
+    """Return new rows of a table, with what it takes for granted where a value is blank.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm as it is.
+    table : Table
+        The table.
+    values : mapping of str to ndarray, shape (n,)
+        Columns of ours.
+    starts : ndarray of int, shape (m,)
+        Positions of the rows that come in.
+    placed : mapping of str to ndarray, shape (m,)
+        Where they are: ``geometry``, or ``x`` and ``y``. [m]
+    said : list of str
+        Names that were given are added.
+    """
     columns: dict[str, Any] = {}
     for column in table.columns:
         if column.name not in values:
@@ -201,11 +225,8 @@ def _frame(
         if column.kind is Kind.WHOLE:
             columns[column.name] = columns[column.name].astype(np.int64)
     if any(column.name == "name" and column.needed for column in table.columns):
-        columns["name"] = _named(farm, table, columns.get("name", np.full(len(kept), "", object)), said)
-    shapes = np.empty(len(kept), object)
-    shapes[:] = kept
-    columns["geometry"] = shapes
-    return shaped(table, columns, next_ids(farm.tables[table.name], len(kept)), farm.grid)
+        columns["name"] = _named(farm, table, columns.get("name", np.full(len(starts), "", object)), said)
+    return shaped(table, columns | dict(placed), next_ids(farm.tables[table.name], len(starts)), farm.grid)
 
 
 def _named(farm: Farm, table: Table, names: np.ndarray, said: list[str]) -> np.ndarray:

@@ -81,8 +81,11 @@ def cautions(farm: Farm, on: dt.date | None = None, block: int | None = None) ->
 
 def _work_out(farm: Farm, found: Pruning, block: int | None) -> tuple[str, ...]:
     places = np.flatnonzero(np.isin(found.state, (DUE, PAST)) | found.form_due)
-    if block is not None:
-        places = places[found.block[places] == block]
+    return cautions_for(farm, found, places if block is None else places[found.block[places] == block])
+
+
+def cautions_for(farm: Farm, found: Pruning, places: NDArray[np.intp]) -> tuple[str, ...]:
+    """Return what to look out for with the trees at some places, in sentences; nothing if there are none."""
     if not len(places):
         return ()
     return tuple(

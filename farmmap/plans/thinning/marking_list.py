@@ -26,11 +26,10 @@ from farmmap.files.waypoints import (
 )
 from farmmap.plans.thinning.result import CROP, LEAVE, MARK_WORDS, TAKE, Thinning
 from farmmap.plans.thinning.stand import block_trees
-from farmmap.plans.thinning.walk import walk_order
+from farmmap.plans.walk import to_next, walk_order
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
-    from farmmap.farm.grids import Grid
 
 Floats = NDArray[np.float64]
 Texts = NDArray[np.object_]
@@ -113,7 +112,7 @@ def marking_list(farm: Farm, thinning: Thinning) -> MarkingList:
     order = some[walk_order(trees.east_m[some], trees.north_m[some])]
     x, y = trees.x[order], trees.y[order]
     lon, lat = lon_lat(farm.grid, x, y)
-    away, bearing = _to_next(farm.grid, x, y)
+    away, bearing = to_next(farm.grid, x, y)
     names, labels = (
         np.array([*given, ""], object) for given in (trees.there.species_names, trees.there.species_labels)
     )
@@ -210,19 +209,3 @@ def _gpx(thinning: Thinning, listed: MarkingList) -> str:
         told += [f"next: {away} m at {bearing}°"] if away and bearing else []
         ends.append(point_end(mark, ", ".join(word for word in told if word)))
     return gpx(f"Thinning of {thinning.name}", points(listed.lon, listed.lat, names, ends))
-
-
-def _to_next(grid: Grid, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Level distance and bearing from each place to the next, nan for the last; no bearing to the very same place."""
-    away, bearing = np.full(len(x), np.nan), np.full(len(x), np.nan)
-    if len(x) < 2:
-        return away, bearing
-    if grid.local:
-        east, north = np.diff(x), np.diff(y)
-        away[:-1], bearing[:-1] = np.hypot(east, north), np.degrees(np.arctan2(east, north)) % 360.0
-    else:
-        lon, lat = grid.lon_lat(x, y)
-        azimuth, _, length = grid.geod.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
-        away[:-1], bearing[:-1] = length, np.asarray(azimuth) % 360.0
-    bearing[away == 0] = np.nan
-    return away, bearing

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from farmmap.editing.guard import guarded
 from farmmap.editing.proposed import Proposed, edit_of, ids_of, rows_of
-from farmmap.editing.values import typed
+from farmmap.editing.values import day_done
 from farmmap.editing.words import counted, day_words, own_name
 from farmmap.errors import BadInput
 from farmmap.farm.edits import Change, Edit
@@ -86,9 +86,9 @@ def felled_as_marked(farm: Farm, block: int, day: dt.date | str) -> Proposed:
     Raises
     ------
     BadInput
-        The day cannot be kept, there is no such block, or no living tree of it is marked so.
+        The day cannot be kept or has not come, there is no such block, or no living tree of it is marked so.
     """
-    on = typed(TREES, TREES.column("status_on"), day)
+    on = day_done(TREES, "status_on", day)
     if pd.isna(on):
         raise BadInput("give the day on which the trees were felled")
     trees = block_trees(farm, block, pd.Timestamp(on).date())

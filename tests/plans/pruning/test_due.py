@@ -13,20 +13,9 @@ from farmmap.plans.pruning.cautions import HYGIENE, LADDERS, cautions, near_powe
 from farmmap.plans.pruning.coming import BY_HEIGHT, NOT_ENOUGH, coming, day_of, decimal_year, year_words
 from farmmap.plans.pruning.due import BY_BLOCK_COLUMNS, DUE_COLUMNS, FORM_WORDS, NOW, TOO_LATE, due, due_by_block
 from farmmap.plans.pruning.state import pruning_of
-from tests.plans.pruning.prunable import LIFTS, prunable
+from tests.plans.pruning.prunable import LIFTS, Answer, prunable
 
 ON = dt.date(2020, 5, 1)
-
-
-class Answer:
-    """What a forecast of growth answers: every tree is as thick in 2023."""
-
-    methods = ("curve",)
-
-    def __init__(self, farm, target_cm, ids):
-        self.asked = target_cm
-        self.year, self.low, self.high = (np.full(len(ids), year) for year in (2023.5, 2022.2, np.inf))
-        self.method = np.zeros(len(ids), np.int8)
 
 
 def mixed(**more):

@@ -17,7 +17,7 @@ from farmmap.farm.grids import LON_LAT, transform
 from farmmap.plans.thinning.marking_list import MARKING_COLUMNS, marking_list, write_marking
 from farmmap.plans.thinning.rule import CropRule, ThinningRule
 from farmmap.plans.thinning.thinning import thinning
-from farmmap.plans.thinning.walk import walk_order
+from farmmap.plans.walk import walk_order
 from tests.plans.thinning.stands import planted, stand_farm
 
 DAY = dt.date(2021, 1, 1)

@@ -122,6 +122,8 @@ def test_what_cannot_be_meant_is_refused(farm, made) -> None:
         marks_cleared(farm, 77)
     with pytest.raises(BadInput):
         felled_as_marked(farm, 1, "yesterday")
+    with pytest.raises(BadInput, match="has not come yet"):
+        felled_as_marked(farm, 1, dt.datetime.now().astimezone().date() + dt.timedelta(days=2))
     nobody = stand_farm([], [])
     with pytest.raises(BadInput, match="nothing to mark"):
         marked(nobody, thinning(nobody, 1, ThinningRule(), DAY))

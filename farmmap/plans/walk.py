@@ -1,9 +1,11 @@
-"""The order in which marked trees are walked to: up one lane and down the next."""
+"""The order in which trees of a list are walked to, up one lane and down the next, and the way between them."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+
+from farmmap.farm.grids import Grid
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,3 +42,32 @@ def walk_order(east_m: Floats, north_m: Floats) -> Ints:
                 best, least = order, length
     first, last = at[best[0]], at[best[-1]]
     return best if (first[1], -first[0]) >= (last[1], -last[0]) else best[::-1]  # it begins in the north
+
+
+def to_next(grid: Grid, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return level distance and bearing from each place to the next, nan for the last; no bearing to the same place.
+
+    Parameters
+    ----------
+    grid : Grid
+        The farm's grid.
+    x, y : ndarray, shape (n,)
+        Places in walking order. [grid m]
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        Distance, and bearing from true north, or from the grid's north on a local grid. [ground m, degrees]
+    """
+    away, bearing = np.full(len(x), np.nan), np.full(len(x), np.nan)
+    if len(x) < 2:
+        return away, bearing
+    if grid.local:
+        east, north = np.diff(x), np.diff(y)
+        away[:-1], bearing[:-1] = np.hypot(east, north), np.degrees(np.arctan2(east, north)) % 360.0
+    else:
+        lon, lat = grid.lon_lat(x, y)
+        azimuth, _, length = grid.geod.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
+        away[:-1], bearing[:-1] = length, np.asarray(azimuth) % 360.0
+    bearing[away == 0] = np.nan
+    return away, bearing
