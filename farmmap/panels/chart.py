@@ -12,6 +12,8 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 ALIGN = Qt.AlignmentFlag
 _PAD = 8.0
+DARK_INK, WHITE_INK = QColor("#111111"), QColor("#FFFFFF")
+"""Letters on marks that have a colour of their own, whatever the theme."""
 
 
 def round_ticks(top: float, most: int = 5) -> list[float]:
@@ -36,6 +38,22 @@ def number(value: float, places: int = 10) -> str:
     """Return a number for an axis, without needless noughts."""
     text = f"{value:.{places}f}".rstrip("0").rstrip(".") if places else f"{value:.0f}"
     return text or "0"
+
+
+def ink_on(colour: str) -> QColor:
+    """Return ink, dark or white, that can be read on a colour: whichever stands out more.
+
+    Luminance and contrast as the Web Content Accessibility Guidelines 2.1 define them (W3C, 2018).
+    """
+    light = luminance(QColor(colour)) + 0.05
+    return DARK_INK if light / (luminance(DARK_INK) + 0.05) >= 1.05 / light else WHITE_INK
+
+
+def luminance(colour: QColor) -> float:
+    """Return how light a colour is, from 0 for black to 1 for white."""
+    parts = (colour.redF(), colour.greenF(), colour.blueF())
+    red, green, blue = (part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 class Chart(QWidget):
@@ -77,8 +95,11 @@ class Chart(QWidget):
         self._hot = []
         line_height = QFontMetricsF(self.font()).height()
         painter.setPen(self.colour(QPalette.ColorRole.Text))
-        painter.drawText(QRectF(_PAD, 2, self.width() - 2 * _PAD, line_height), ALIGN.AlignLeft, self._name)
-        inside = QRectF(_PAD, line_height + 8, self.width() - 2 * _PAD, self.height() - line_height - 8 - _PAD)
+        flags = ALIGN.AlignLeft | Qt.TextFlag.TextWordWrap
+        room = QRectF(_PAD, 2, self.width() - 2 * _PAD, self.height())
+        heading = max(line_height, QFontMetricsF(self.font()).boundingRect(room, flags, self._name).height())
+        painter.drawText(room, flags, self._name)
+        inside = QRectF(_PAD, heading + 8, self.width() - 2 * _PAD, self.height() - heading - 8 - _PAD)
         if self.is_empty():
             painter.setPen(self.colour(QPalette.ColorRole.PlaceholderText))
             flags = ALIGN.AlignCenter | Qt.TextFlag.TextWordWrap
@@ -109,7 +130,9 @@ class Chart(QWidget):
             box = QRectF(0, y - height / 2, plot.left() - 6, height)
             painter.drawText(box, ALIGN.AlignRight | ALIGN.AlignVCenter, number(tick))
         painter.drawText(
-            QRectF(_PAD, plot.top() - height - 6, plot.width(), height), ALIGN.AlignLeft | ALIGN.AlignVCenter, words
+            QRectF(_PAD, plot.top() - 1.5 * height - 3, plot.width(), height),
+            ALIGN.AlignLeft | ALIGN.AlignVCenter,
+            words,
         )
 
     def steps_for(self, inside: QRectF) -> int:
@@ -122,7 +145,7 @@ class Chart(QWidget):
         metrics = QFontMetricsF(self.font())
         left = max(metrics.horizontalAdvance(number(tick)) for tick in ticks) + 12
         height = metrics.height()
-        return QRectF(left, inside.top() + height + 8, inside.right() - left, inside.height() - 3 * height - 14)
+        return QRectF(left, inside.top() + 1.5 * height + 3, inside.right() - left, inside.height() - 3.5 * height - 9)
 
 
 @dataclass(frozen=True)

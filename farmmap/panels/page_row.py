@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QSizePolicy, QStackedWidget, QToolButton, QWidget
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QSizePolicy, QToolButton, QWidget
+
+from farmmap.panels.page_stack import PageStack
+
+ROUND_WORDS_PX = 16
+"""What a button takes at least beside its words, its edges among it. [px]"""
 
 
 class PageRow(QWidget):
@@ -13,13 +18,13 @@ class PageRow(QWidget):
     ----------
     words : tuple of str
         What stands on each button.
-    pages : QStackedWidget
-        The pages, in the same order; they may be put in later.
+    pages : PageStack
+        The pages, in the same order.
     parent : QWidget, optional
         Where it is shown.
     """
 
-    def __init__(self, words: tuple[str, ...], pages: QStackedWidget, parent: QWidget | None = None) -> None:
+    def __init__(self, words: tuple[str, ...], pages: PageStack, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.buttons = QButtonGroup(self)
         row = QHBoxLayout(self)
@@ -32,6 +37,8 @@ class PageRow(QWidget):
             button.setChecked(place == 0)
             button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+            button.setProperty("tool", True)  # narrow edges: all pages fit into the narrowest column
+            button.setMinimumWidth(button.fontMetrics().horizontalAdvance(called) + ROUND_WORDS_PX)
             self.buttons.addButton(button, place)
             row.addWidget(button)
         self.buttons.idToggled.connect(lambda place, is_on: pages.setCurrentIndex(place) if is_on else None)

@@ -40,5 +40,8 @@ class PanelView(QWidget):
     def show_figures(self, farm: Farm, options: Options, table: FigureTable) -> None:
         """Show figures that were worked out from a farm; a view of its own kind says how."""
 
+    def let_edit(self, may: bool) -> None:
+        """Offer what changes the farm, or do not while the farm may only be looked at."""
+
     def show_chosen(self, chosen: Chosen | None) -> None:
         """Follow what was chosen on the map."""

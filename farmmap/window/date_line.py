@@ -193,7 +193,7 @@ class DateLine(QWidget):
         self.later = _button("▸", "To the next measurement (Page Up)")
         self.today = _button("Today", "Back to the last day that needs no forecast")
         self.field = QDateEdit()
-        self.field.setDisplayFormat("d MMMM yyyy")
+        self.field.setDisplayFormat("d MMM yyyy")
         self.field.setAccessibleName("Date")
         self.field.setToolTip(
             "Everything is shown as it was measured by the end of this day, or as it is forecast for it."

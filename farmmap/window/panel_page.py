@@ -78,6 +78,7 @@ class PanelPage(QWidget):
         session.farm_changed.connect(self._farm_changed)
         session.date_changed.connect(self._mark_behind)
         session.chosen_changed.connect(self._chosen_changed)
+        session.may_edit_changed.connect(self._let_edit)
         if session.farm is not None:  # opened before the panels were found
             self._farm_changed()
 
@@ -158,6 +159,11 @@ class PanelPage(QWidget):
             part.setAutoFillBackground(False)
         self._scroll.setVisible(True)
         self.view = view
+        self._let_edit()
+
+    def _let_edit(self) -> None:
+        may = self._session.may_edit
+        self._safely(lambda view: view.let_edit(may))
 
     def _farm_changed(self) -> None:
         farm = self._session.farm

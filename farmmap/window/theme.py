@@ -141,6 +141,8 @@ QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: 0; padding: 0; }}
 QLineEdit:focus, QPlainTextEdit:focus, QListWidget:focus, QAbstractSpinBox:focus {{ border: 2px solid {accent};
     padding: 2px 3px; }}
 QAbstractSpinBox:focus {{ padding: 2px 19px 2px 5px; }}
+QDateEdit::drop-down {{ subcontrol-position: center right; border: 0; width: 20px; }}
+QDateEdit::down-arrow {{ image: url({icons}/down-{name}.svg); width: 10px; height: 6px; }}
 QSplitter::handle {{ background: {line}; }}
 QLineEdit[bad="true"], QLineEdit[bad="true"]:focus {{ border: 2px solid {warning}; padding: 2px 3px; }}
 QLabel[quiet="true"] {{ color: {quiet}; }}

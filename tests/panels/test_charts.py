@@ -6,12 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from PySide6.QtCore import QPointF
-from PySide6.QtGui import QPalette
+from PySide6.QtGui import QColor, QPalette
 
 from farmmap.panels.blocks.distribution import classes_of, species_of
-from farmmap.panels.chart import Bar, BarChart, Share, ShareChart, number, round_ticks
+from farmmap.panels.chart import Bar, BarChart, Share, ShareChart, ink_on, luminance, number, round_ticks
 from farmmap.panels.line_chart import LineChart, Reading
 from farmmap.panels.wrapped_label import WrappedLabel
+from farmmap.scene.symbols import OKABE_ITO, UNKNOWN_COLOUR
 
 
 @given(st.floats(1e-3, 1e9), st.integers(2, 8))
@@ -22,6 +23,12 @@ def test_ticks_are_round_and_reach_the_top(top, most):
     assert ticks[-1] >= top * (1 - 1e-9)
     assert len(ticks) <= most + 1
     assert float(f"{step:.0e}"[0]) in (1, 2, 5)
+
+
+@pytest.mark.parametrize("colour", [*OKABE_ITO, UNKNOWN_COLOUR])
+def test_letters_on_every_colour_can_be_read(colour):
+    lights = sorted((luminance(ink_on(colour)), luminance(QColor(colour))))
+    assert (lights[1] + 0.05) / (lights[0] + 0.05) >= 4.5
 
 
 def test_ticks_of_nothing():

@@ -177,7 +177,7 @@ def test_species_show_their_curve_and_how_well_it_tells(view, grown):
     assert len(view.curve.course.curve_ages)
     assert view.curve.target_cm == 60.0
     assert rows[pine]["curve"] in view.species_words.text()
-    assert "left out" in view.species_words.text()
+    assert "kept back" in view.species_words.text()
     painted(view.curve)
     rare = next(place for place, row in enumerate(rows) if row["code"] == "ARAR")
     view.species_table.table.setCurrentIndex(view.species_table.model.index(rare, 0))

@@ -260,6 +260,9 @@ def test_logs_are_worked_out_as_they_are_typed(qtbot, grown: Farm) -> None:
     assert "under bark" in page.answer.text()
     page.fields["logs"].setText("two")
     assert page.fields["logs"].property("bad")
+    assert page.trouble.text() == "Logs of that size: 'two' is no number; write it such as 42.5."
+    page.fields["logs"].setText("2")
+    assert page.trouble.isHidden()
 
 
 def test_work_out_is_for_the_day_and_the_block(grown: Farm) -> None:

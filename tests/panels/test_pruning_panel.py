@@ -235,3 +235,14 @@ def test_all_trees_of_a_line_are_written_down_also_those_not_listed(qtbot, monke
     shown.carry_out()
     assert (pruning_of(shown.farm, ON).lift == 2).all()
     assert not (pruning_of(shown.farm, ON).state == DONE).any()
+
+
+def test_headings_of_lifts_are_whole_in_the_narrowest_column(shown):
+    page = shown.view.lifts
+    shown.view.show_page(2)
+    page.add_lift.click()
+    shown.view.resize(shown.view.fontMetrics().averageCharWidth() * 44, 700)
+    heading = page.lifts.horizontalHeader()
+    for column in range(page.lifts.columnCount()):
+        words = page.lifts.horizontalHeaderItem(column).text().split("\n")
+        assert heading.sectionSize(column) >= max(map(heading.fontMetrics().horizontalAdvance, words))

@@ -349,3 +349,18 @@ def test_the_list_is_handed_out_as_points_table_or_sheet(hand, view, opened, tmp
         assert view.hand_out.list_button.isEnabled()
         assert wanted[-1].read_bytes().startswith(begins)
         assert wanted[-1].stat().st_size > 2000
+
+
+def test_a_refusal_goes_with_its_block_and_a_block_without_trees_says_so(hand, view, opened):
+    view.answer.say("It was refused", warning=True)
+    assert not view.answer.isHidden()
+    opened.session.choose(Chosen("block", 2))
+    hand.settle()
+    assert view.answer.isHidden()
+    assert "No trees stand in Far Slope" in view.notes.text()
+    assert view.heading.text() == ""
+    for part in (view.parts_table, view.species_table, view.hand_out, view.working):
+        assert part.isHidden()
+    opened.session.choose(Chosen("block", BLOCK))
+    hand.settle()
+    assert not view.parts_table.isHidden()

@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPalette
 from PySide6.QtWidgets import QWidget
 
-from farmmap.panels.chart import ALIGN, Chart, round_ticks
+from farmmap.panels.chart import ALIGN, Chart, ink_on, round_ticks
 from farmmap.scene.symbols import OKABE_ITO, UNKNOWN_COLOUR, SpeciesSymbol
 
 MOST_BARS = 25
@@ -21,9 +21,6 @@ FAR_YEARS = 60
 """Years that the bars reach at most; the table goes on."""
 
 PERIOD_YEARS = 5
-INK = "#1A1A1A"
-"""Letters on the bars, whose colours are light in every theme."""
-
 OTHERS = "others"
 
 
@@ -135,7 +132,14 @@ class CalendarChart(Chart):
         self._name, self.stacks, self._empty_words = name, tuple(stacks), empty_words
         self.setAccessibleName(name)
         self.setAccessibleDescription("; ".join(stack.words for stack in stacks) or empty_words)
+        self.updateGeometry()
         self.update()
+
+    def minimumSizeHint(self) -> QSize:
+        """As small as can still be read, with all lines of names."""
+        unit = self.fontMetrics().height()
+        lines = self._named(self.width() - 16.0, QFontMetricsF(self.font()))
+        return QSize(unit * 10, unit * (10 + max(len(lines) - 1, 0)))
 
     def is_empty(self) -> bool:
         """Whether there are no bars."""
@@ -160,7 +164,7 @@ class CalendarChart(Chart):
                 box = QRectF(left + 1, bottom - height, max(wide - 2, 1), height)
                 painter.fillRect(box, QColor(part.colour))
                 if height >= metrics.height() and metrics.horizontalAdvance(part.letter) < wide - 4:
-                    painter.setPen(QColor(INK))
+                    painter.setPen(ink_on(part.colour))
                     painter.drawText(box, ALIGN.AlignCenter, part.letter)
                 bottom -= height
             self._hot.append((QRectF(left, plot.top(), wide, plot.height()), stack.words))

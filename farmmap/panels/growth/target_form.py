@@ -19,9 +19,12 @@ from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.farm.schema import TARGETS
 from farmmap.figures.growth.targets import Targets
-from farmmap.panels.wrapped_label import WrappedLabel
+from farmmap.panels.answer_label import AnswerLabel
+from farmmap.panels.wheel import leave_wheel
 
 START_CM = 60.0
+MOST_CHARACTERS = 40
+"""Of what a species is grown for; it is said again under the form."""
 EVERY_OTHER = "every other species"
 
 
@@ -41,6 +44,7 @@ class TargetForm(QWidget):
         self.species.setMinimumContentsLength(12)
         self.product = QLineEdit()
         self.product.setPlaceholderText("such as pruned log")
+        self.product.setMaxLength(MOST_CHARACTERS)
         self.product.setAccessibleName("What it is grown for")
         self.dbh_cm = QDoubleSpinBox()
         self.dbh_cm.setRange(column.least or 1.0, column.most or 400.0)
@@ -48,10 +52,11 @@ class TargetForm(QWidget):
         self.dbh_cm.setSingleStep(5.0)
         self.dbh_cm.setSuffix(" cm")
         self.dbh_cm.setAccessibleName("Target diameter at breast height")
+        leave_wheel(self.species, self.dbh_cm)
         self.set_button = QPushButton("Set target")
         self.away_button = QPushButton("Take away")
         self.away_button.setToolTip("Takes your own target away; the usual one, if there is one, then holds again")
-        self.answer = WrappedLabel()
+        self.answer = AnswerLabel()
         grid = QGridLayout()
         for row, (words, field, wide) in enumerate(
             (("Target of", self.species, 2), ("Grown for", self.product, 2), ("Ready from", self.dbh_cm, 1))
@@ -105,10 +110,10 @@ class TargetForm(QWidget):
         self.product.setText("" if target is None else target.product)
         self.away_button.setEnabled(own is not None)
         if target is None:
-            self._say("No target is set yet.")
+            self.answer.say("No target is set yet.")
         else:
             made_for = f", {target.product}" if target.product else ""
-            self._say(f"Now {target.dbh_cm:g} cm{made_for}: {target.source}.")
+            self.answer.say(f"Now {target.dbh_cm:g} cm{made_for}: {target.source}.")
 
     def _set(self) -> None:
         from farmmap.editing.targets import target_set
@@ -118,7 +123,7 @@ class TargetForm(QWidget):
         try:
             proposed = target_set(self._farm, self.code, self.dbh_cm.value(), self.product.text())
         except BadInput as error:
-            self._say(str(error), warning=True)
+            self.answer.say(str(error), warning=True)
             return
         self.edit_wanted.emit(proposed.edit)
 
@@ -129,11 +134,3 @@ class TargetForm(QWidget):
         if self._farm is None or own is None:
             return
         self.edit_wanted.emit(target_removed(self._farm, own.row).edit)
-
-    def _say(self, words: str, warning: bool = False) -> None:
-        self.answer.setProperty("warning", warning)
-        self.answer.setProperty("quiet", not warning)
-        self.answer.style().unpolish(self.answer)
-        self.answer.style().polish(self.answer)
-        words = words[:1].upper() + words[1:]
-        self.answer.setText(words if words.endswith(".") else f"{words}.")

@@ -17,12 +17,14 @@ from PySide6.QtWidgets import (
 from farmmap.farm.farm import Farm
 from farmmap.figures.growth.outlook_trees import NO_ADVICE
 from farmmap.figures.result import FigureTable
+from farmmap.panels.answer_label import sentence
 from farmmap.panels.growth.calendar_chart import MOST_BARS, CalendarChart, stacks_of
 from farmmap.panels.growth.course_chart import CourseChart
 from farmmap.panels.growth.curve_chart import CurveChart
 from farmmap.panels.growth.figures import GrowthFigures
 from farmmap.panels.growth.target_form import TargetForm
 from farmmap.panels.page_row import PageRow
+from farmmap.panels.page_stack import PageStack
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.registry import Options, Panel
 from farmmap.panels.table_view import FigureTableView
@@ -34,6 +36,8 @@ CHOOSE = "Choose a block or a tree on the map for its own."
 PAGES = ("Trees", "Calendar", "Species", "Targets")
 
 
+LEAST_LINES = 7
+"""Lines of text that a table is at least high, its heading among them."""
 CELL_ROOM_PX = 26
 """Room beside the words of a cell. [px]"""
 
@@ -47,6 +51,7 @@ class ShortTable(FigureTableView):
     def __init__(self, panel: Panel, parent: QWidget | None = None) -> None:
         super().__init__(panel, parent)
         self.column.setContentsMargins(0, 4, 0, 4)
+        self.table.setMinimumHeight(self.fontMetrics().height() * LEAST_LINES)
 
     def _size_columns(self) -> None:
         super()._size_columns()
@@ -76,9 +81,7 @@ class GrowthView(PanelView):
         self.about.setProperty("heading", True)
         self.caution = WrappedLabel(NO_ADVICE)
         self.caution.setProperty("quiet", True)
-        self.pages = QStackedWidget()
-        for page in (self._trees_page(), self._calendar_page(), self._species_page(), self._targets_page()):
-            self.pages.addWidget(page)
+        self.pages = PageStack(self._trees_page(), self._calendar_page(), self._species_page(), self._targets_page())
         outer = QVBoxLayout(self)
         outer.setContentsMargins(8, 8, 8, 8)
         self.page_row = PageRow(PAGES, self.pages)
@@ -117,6 +120,10 @@ class GrowthView(PanelView):
             self.species_table.table.setCurrentIndex(self.species_table.model.index(0, 0))
         self._show_tree()
         self._show_species()
+
+    def let_edit(self, may: bool) -> None:
+        """Offer the form of targets, or do not."""
+        self.form.setEnabled(may)
 
     def show_chosen(self, chosen: Chosen | None) -> None:
         """Stand on the row of what was chosen; its chart follows when it is worked out."""
@@ -185,19 +192,21 @@ class GrowthView(PanelView):
         code = "" if row is None else str(row["code"])
         target = self.figures.targets.of(code)
         name = "Growth curve" if row is None else f"Growth of {row['species']}, diameter by age"
-        words = "Choose a species." if row is None else _species_words(row)
+        words = "No species stands on this day." if row is None else _species_words(row)
         self.species_words.setText(words)
         self.curve.show_curve(
             name,
             self.figures.courses.get(code),
             None if target is None else target.dbh_cm,
             words,
-            "Choose a species." if row is None else "No tree of it was measured whose planting is known.",
+            words if row is None else "No tree of it was measured whose planting is known.",
         )
 
 
 def _about(table: GrowthFigures) -> str:
     """Say what it is about: the block or the farm."""
+    if not table.ids:
+        return f"{table.of or 'Whole farm'}: no tree stands on this day."
     return f"{table.of or 'Whole farm'}: {table.calendar.notes[0] if table.calendar.notes else ''}".rstrip(": ")
 
 
@@ -214,12 +223,13 @@ def _tree_words(row: Mapping[str, Any] | None) -> str:
 def _species_words(row: Mapping[str, Any]) -> str:
     """Say which curve was chosen and how well it tells."""
     if not row["curve"]:
-        return f"{row['species']}: {row['method']}"
+        return sentence(f"{row['species']}: {row['method']}")
     error = row["left_out_error_cm"]
-    told = "" if error is None else f" It told the last readings, left out, to within {error:.1f} cm."
-    stocks = f" Mean increment, cm a year: {row['increment_by_stock']}." if row["increment_by_stock"] else ""
-    meaning = f" By it {row['curve_meaning']}." if row["curve_meaning"] else ""
-    return f"{row['curve']}: {row['parameters']}.{meaning}{told}{stocks}"
+    meaning = str(row["curve_meaning"])
+    parts = [f"{meaning[:1].upper()}{meaning[1:]}."] if meaning else []
+    parts += [] if error is None else [f"The last readings, kept back, were told to within {error:.1f} cm."]
+    parts += [f"Mean increment, cm a year: {row['increment_by_stock']}."] if row["increment_by_stock"] else []
+    return " ".join([*parts, f"Curve: {row['curve']}, {row['parameters']}."])
 
 
 def _below(usual: QWidget, table: FigureTableView) -> QStackedWidget:

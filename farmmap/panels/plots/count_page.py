@@ -30,6 +30,8 @@ from farmmap.errors import FarmmapError
 from farmmap.farm.farm import Farm
 from farmmap.figures.sampling.counts import plot_counts, size_words
 from farmmap.figures.sampling.sampled import block_of_each_plot
+from farmmap.panels.answer_label import AnswerLabel, sentence
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.plans.sampling.counting import (
     counts_from_file,
@@ -40,7 +42,7 @@ from farmmap.plans.sampling.counting import (
     tree_counted,
 )
 
-HEADS = ("Species", "Diam. cm", "Height m", "Trees", "Counts")
+HEADS = ("Species", "Diam.\ncm", "Height\nm", "Trees", "Counts\nas")
 WEIGHTS = (("1", 1.0), ("2, edge", 2.0), ("½, on the line", 0.5))
 
 
@@ -61,6 +63,7 @@ class CountedTrees(QTableWidget):
         self.verticalHeader().setDefaultSectionSize(round(self.fontMetrics().height() * 1.65))
         heading = self.horizontalHeader()
         heading.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        heading.setStyleSheet("QHeaderView::section { padding: 4px 2px; }")  # all fit into the narrowest column
         heading.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         self.setMinimumHeight(self.fontMetrics().height() * 8)
 
@@ -81,7 +84,7 @@ class CountPage(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._farm: Farm | None = None
-        self._block = -1
+        self._block, self._may_edit = -1, True
         self.plot = QComboBox()
         self.plot.setAccessibleName("Plot")
         self.plot.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
@@ -119,20 +122,21 @@ class CountPage(QWidget):
         self.from_map = menu.addAction("The trees on the map")
         self.more.setMenu(menu)
         self.take_away = QPushButton("Take plot away")
-        self.answer = WrappedLabel()
+        self.answer = AnswerLabel()
         self._lay_out()
-        self.plot.currentIndexChanged.connect(self._show_plot)
+        self.plot.currentIndexChanged.connect(self._turn)
         self.next_plot.clicked.connect(self.go_on)
         self.add.clicked.connect(self.count)
         for line in (self.dbh, self.height_, self.trees):
             line.returnPressed.connect(self.count)
-        self.table.taken_away.connect(lambda row: self._want(lambda farm: counts_taken_away(farm, [row])))
+        self.table.taken_away.connect(self._take_tree_away)
         self.none_there.clicked.connect(self._nothing_there)
         self.take_away.clicked.connect(self._take_away)
         self.from_file.triggered.connect(self._ask_file)
         self.from_map.triggered.connect(self._count_map)
 
     def _lay_out(self) -> None:
+        leave_wheel(self.plot, self.day, self.species, self.weight)
         top = QHBoxLayout()
         top.addWidget(self.plot, 1)
         top.addWidget(self.next_plot)
@@ -142,7 +146,7 @@ class CountPage(QWidget):
             ("Diam. cm", self.dbh, 0, 2, 1),
             ("Height m", self.height_, 2, 0, 1),
             ("Trees", self.trees, 2, 1, 1),
-            ("Counts", self.weight, 2, 2, 1),
+            ("Counts as", self.weight, 2, 2, 1),
             ("Measured on", self.day, 4, 0, 2),
         )
         for words, field, row, column, wide in fields:
@@ -153,11 +157,11 @@ class CountPage(QWidget):
         entry.addWidget(self.add, 5, 2)
         for column in range(3):
             entry.setColumnStretch(column, 1)
-        below = QHBoxLayout()
-        below.addWidget(self.none_there)
-        below.addWidget(self.more)
-        below.addWidget(self.take_away)
-        below.addStretch(1)
+        below = QGridLayout()
+        below.addWidget(self.none_there, 0, 0)
+        below.addWidget(self.take_away, 0, 1)
+        below.addWidget(self.more, 1, 0)
+        below.setColumnStretch(2, 1)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 4, 0, 0)
         outer.addLayout(top)
@@ -166,13 +170,14 @@ class CountPage(QWidget):
         outer.addWidget(self.answer)
         outer.addWidget(self.table, 1)
         outer.addLayout(below)
-        self.answer.setVisible(False)
 
     def show_block(self, farm: Farm, block: int) -> None:
         """Show the plots of a block, staying on the one that is being counted."""
         other = self._farm is None or self._farm.species is not farm.species
         self._farm = farm
         was = self.plot.currentData() if block == self._block else None
+        if block != self._block:
+            self.answer.say("")
         self._block = block
         self.plot.blockSignals(True)
         self.plot.clear()
@@ -187,6 +192,13 @@ class CountPage(QWidget):
         if other:
             self._list_species(farm)
         self._show_plot()
+
+    def let_edit(self, may: bool) -> None:
+        """Offer what is typed and what is taken away, or do not."""
+        self._may_edit = may
+        entry = (self.species, self.dbh, self.height_, self.trees, self.weight, self.day)
+        for part in (*entry, self.add, self.none_there, self.more, self.take_away):
+            part.setEnabled(may and self.plot.currentData() is not None)
 
     def count(self) -> None:
         """Put the tree that was typed into the plot, and be ready for the next."""
@@ -218,6 +230,10 @@ class CountPage(QWidget):
         """Take the counts of a file in."""
         on, block = self._on(), self._block
         self._want(lambda farm: counts_from_file(farm, path, on, block))
+
+    def _take_tree_away(self, row: int) -> None:
+        if self._may_edit:
+            self._want(lambda farm: counts_taken_away(farm, [row]))
 
     def _nothing_there(self) -> None:
         plot, on = self.plot.currentData(), self._on()
@@ -258,18 +274,23 @@ class CountPage(QWidget):
             proposed = make(self._farm)
             self._farm = proposed.edit.apply(self._farm)
         except (FarmmapError, OSError) as error:
-            self._say(str(error), warning=True)
+            self.answer.say(str(error), warning=True)
             return False
-        self._say(" ".join(f"{note[:1].upper()}{note[1:].rstrip('.')}." for note in proposed.notes))
+        self.answer.say(" ".join(map(sentence, proposed.notes)))
         self.show_block(self._farm, self._block)
         self.edit_wanted.emit(proposed.edit)
         return True
 
+    def _turn(self) -> None:
+        """Turn to another plot, of which nothing was said yet."""
+        self.answer.say("")
+        self._show_plot()
+
     def _show_plot(self) -> None:
         farm, plot = self._farm, self.plot.currentData()
         has = farm is not None and plot is not None
-        for part in (self.add, self.none_there, self.more, self.take_away, self.next_plot, self.species, self.dbh):
-            part.setEnabled(has)
+        self.next_plot.setEnabled(has)
+        self.let_edit(self._may_edit)
         self.table.setRowCount(0)
         if not has or farm is None:
             self.about.setText("No plots are laid out in this block yet.")
@@ -291,6 +312,7 @@ class CountPage(QWidget):
                     item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
                 else:
                     item.setData(Qt.ItemDataRole.UserRole, one)
+                    item.setToolTip(text)
                 self.table.setItem(line, column, item)
         if len(rows):
             self.table.scrollToBottom()
@@ -301,13 +323,6 @@ class CountPage(QWidget):
         dialog.fileSelected.connect(lambda chosen: self.bring_in(Path(chosen)))
         dialog.finished.connect(dialog.deleteLater)
         dialog.open()
-
-    def _say(self, words: str, *, warning: bool = False) -> None:
-        self.answer.setProperty("warning", warning)
-        self.answer.style().unpolish(self.answer)
-        self.answer.style().polish(self.answer)
-        self.answer.setText(words)
-        self.answer.setVisible(bool(words))
 
 
 def _line(name: str) -> QLineEdit:

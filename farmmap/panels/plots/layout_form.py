@@ -7,12 +7,13 @@ import math
 from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QFormLayout, QFrame, QSpinBox, QWidget
 
 from farmmap.figures.sampling.zones import ANGLE_COUNT, CIRCLE, STRIP, PlotShape, circle_radius_m
+from farmmap.panels.wheel import leave_wheel
 from farmmap.plans.sampling.layout import GRID, RANDOM, STRATIFIED, Layout
 
 DESIGN_WORDS = {
     RANDOM: "Anywhere at random",
-    GRID: "On a grid from a random start",
-    STRATIFIED: "At random in parts of the block",
+    GRID: "Grid, random start",
+    STRATIFIED: "At random in each part",
 }
 SHAPE_WORDS = {CIRCLE: "Circle", STRIP: "Strip", ANGLE_COUNT: "Angle count"}
 USUAL_M2 = 200.0
@@ -54,13 +55,13 @@ class LayoutForm(QFrame):
         self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
         self.form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
         for words, field in (
-            ("How", self.design),
+            ("Laid out", self.design),
             ("Plots", self.number),
             ("Apart", self.spacing),
             ("Parts", self.parts),
             ("Direction", self.bearing),
             ("", self.by_spread),
-            ("Kind", self.shape),
+            ("Kind of plot", self.shape),
             ("Radius, level", self.radius),
             ("Length, level", self.length),
             ("Width, level", self.width_),
@@ -71,6 +72,8 @@ class LayoutForm(QFrame):
             ("", self.replace),
         ):
             self.form.addRow(words, field)
+            if not isinstance(field, QCheckBox):
+                leave_wheel(field)
             if words:
                 field.setAccessibleName(words)
         self.design.currentIndexChanged.connect(self._follow)

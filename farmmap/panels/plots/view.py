@@ -11,7 +11,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QMenu,
     QPushButton,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -21,13 +20,15 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable, shown
 from farmmap.figures.sampling.counts import how_many
 from farmmap.figures.sampling.tables import AS_COUNTED, INSIDE_ONLY
+from farmmap.panels.answer_label import AnswerLabel
 from farmmap.panels.page_row import PageRow
+from farmmap.panels.page_stack import PageStack
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.plots.count_page import CountPage
 from farmmap.panels.plots.layout_form import LayoutForm
 from farmmap.panels.registry import Options, Panel
 from farmmap.panels.table_view import FigureTableView
-from farmmap.panels.wrapped_label import WrappedLabel
+from farmmap.panels.wheel import leave_wheel
 from farmmap.plans.sampling.layout import plots_laid_out
 from farmmap.scene.scene import Chosen
 
@@ -53,6 +54,7 @@ class PlotsView(PanelView):
         self._farm: Farm | None = None
         self._options: Options | None = None
         self._table: FigureTable | None = None
+        self._may_edit = True
         self.block = QComboBox()
         self.block.setAccessibleName("Block")
         self.block.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
@@ -63,7 +65,7 @@ class PlotsView(PanelView):
         for ending, action in self.actions_.items():
             action.triggered.connect(lambda _on=False, ending=ending: self._ask_where(ending))
         self.hand_out.setMenu(menu)
-        self.said = WrappedLabel()
+        self.said = AnswerLabel()
         self.results = FigureTableView(panel)
         self.results.column.setContentsMargins(0, 0, 0, 0)
         self.results.picked.connect(self._pick)
@@ -73,11 +75,12 @@ class PlotsView(PanelView):
         self.edge.setMinimumContentsLength(14)
         for edge, words in EDGE_WORDS.items():
             self.edge.addItem(words, edge)
+        leave_wheel(self.block, self.edge)
         self.edge.currentIndexChanged.connect(lambda _place: self.asks_anew.emit())
         self.form = LayoutForm()
         self.lay_out = QPushButton("Lay them out")
         self.lay_out.clicked.connect(self._lay_them_out)
-        self.answer = WrappedLabel()
+        self.answer = AnswerLabel()
         self.count = CountPage()
         self.count.edit_wanted.connect(self.edit_wanted)
         self.block.activated.connect(self._block_chosen)
@@ -90,9 +93,7 @@ class PlotsView(PanelView):
         results = _page(self.said, self.results, self.edge)
         lay_out = _page(self.form, self.lay_out, self.answer)
         lay_out.layout().addStretch(1)  # type: ignore[union-attr]
-        self.pages = QStackedWidget()
-        for page in (results, lay_out, self.count):
-            self.pages.addWidget(page)
+        self.pages = PageStack(results, lay_out, self.count)
         self.page_row = PageRow(PAGES, self.pages)
         column = QVBoxLayout(self)
         column.setContentsMargins(8, 8, 8, 8)
@@ -121,6 +122,12 @@ class PlotsView(PanelView):
         self.results.show_figures(farm, options, table)
         self._show_block()
 
+    def let_edit(self, may: bool) -> None:
+        """Offer to lay plots out and to count, or do not."""
+        self._may_edit = may
+        self.lay_out.setEnabled(may and self.block.currentData() is not None)
+        self.count.let_edit(may)
+
     def show_chosen(self, chosen: Chosen | None) -> None:
         """Follow the block that was chosen on the map."""
         self.results.show_chosen(chosen)
@@ -138,7 +145,7 @@ class PlotsView(PanelView):
         except (FarmmapError, OSError) as error:
             self._say(f"Nothing was written: {error}", warning=True)
             return
-        self._say(f"{path.name}: {words}")
+        self._say(f"Written to {path.name}: {words}")
 
     def _write(self, path: Path, block: int) -> str:
         assert self._farm is not None
@@ -173,13 +180,15 @@ class PlotsView(PanelView):
 
     def _stand_on(self, chosen: Chosen) -> None:
         place = self.block.findData(chosen.id) if chosen.kind == "block" else -1
-        if place >= 0:
+        if place >= 0 and place != self.block.currentIndex():
             self.block.setCurrentIndex(place)
+            self.answer.say("")  # it was about another block
 
     def _block_chosen(self) -> None:
         block = self.block.currentData()
         if block is not None:
             self.picked.emit(Chosen("block", int(block)))
+        self.answer.say("")
         self._show_block()
 
     def _pick(self, chosen: Chosen) -> None:
@@ -188,14 +197,18 @@ class PlotsView(PanelView):
 
     def _show_block(self) -> None:
         farm, block = self._farm, self.block.currentData()
-        self.lay_out.setEnabled(block is not None)
+        self.lay_out.setEnabled(self._may_edit and block is not None)
         if farm is None:
             return
         self.count.show_block(farm, -1 if block is None else int(block))
         row = None if block is None or self._table is None else self._table.row_of(int(block))
         self.hand_out.setEnabled(row is not None)
-        self.said.setText(
-            result_words(self.block.currentText(), row) if block is not None else "Choose a block here or on the map."
+        self.said.say(
+            result_words(self.block.currentText(), row)
+            if block is not None
+            else "Choose a block here or on the map."
+            if self.block.count()
+            else "The farm has no block in which trees stand. Draw one on the map first."
         )
 
     def _lay_them_out(self) -> None:
@@ -207,15 +220,12 @@ class PlotsView(PanelView):
         except FarmmapError as error:
             self._say(str(error), warning=True)
             return
-        self._say(" ".join((f"{proposed.edit.name}.", *proposed.notes)))
+        self._say(" ".join((f"{proposed.edit.name}: done.", *proposed.notes)))
         self.edit_wanted.emit(proposed.edit)
 
     def _say(self, words: str, *, warning: bool = False) -> None:
         label = self.answer if self.pages.currentIndex() == LAY_OUT else self.said
-        label.setProperty("warning", warning)
-        label.style().unpolish(label)
-        label.style().polish(label)
-        label.setText(words)
+        label.say(words, warning=warning)
 
 
 def result_words(name: str, row: object) -> str:

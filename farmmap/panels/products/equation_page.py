@@ -8,7 +8,9 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
 from farmmap.errors import BadInput
+from farmmap.panels.answer_label import AnswerLabel
 from farmmap.panels.products.species_list import fill_species
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.wrapped_label import WrappedLabel
 
 if TYPE_CHECKING:
@@ -26,6 +28,7 @@ class EquationPage(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._farm: Farm | None = None
+        self._may_edit = True
         self._equation: OwnEquation | None = None
         words = WrappedLabel(
             "One line for each stem that was felled and measured: diameter at breast height over bark in cm, height in "
@@ -36,8 +39,9 @@ class EquationPage(QWidget):
         self.text.setAccessibleName("Measured stems: diameter, height and volume, a line each")
         self.text.setTabChangesFocus(True)
         self.text.textChanged.connect(self._work_out)
-        self.answer = WrappedLabel()
+        self.answer = AnswerLabel()
         self.species = QComboBox()
+        leave_wheel(self.species)
         self.species.setAccessibleName("Species that the equation is for")
         self.species.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.species.setMinimumContentsLength(12)
@@ -63,22 +67,26 @@ class EquationPage(QWidget):
         if before is None or before.species is not farm.species:
             fill_species(self.species, farm)
 
+    def let_edit(self, may: bool) -> None:
+        """Offer to take the equation into the farm, or do not."""
+        self._may_edit = may
+        self.take_button.setEnabled(may and self._equation is not None)
+
     def _work_out(self) -> None:
         from farmmap.plans.harvest.own_equation import own_equation, stems_typed
 
         self._equation = None
         text = self.text.toPlainText()
         if not text.strip():
-            words = "No stem yet."
+            self.answer.say("No stem yet.")
         else:
             try:
                 self._equation = own_equation(*stems_typed(text))
             except BadInput as error:
-                words = f"{str(error)[:1].upper()}{str(error)[1:]}."
+                self.answer.say(str(error), warning=True)
             else:
-                words = equation_words(self._equation)
-        self.answer.setText(words)
-        self.take_button.setEnabled(self._equation is not None)
+                self.answer.say(equation_words(self._equation))
+        self.let_edit(self._may_edit)
 
     def _take(self) -> None:
         from farmmap.plans.harvest.own_lines import line_added
@@ -97,7 +105,7 @@ class EquationPage(QWidget):
         try:
             proposed = line_added(self._farm, "volumes", line)
         except BadInput as error:
-            self.answer.setText(f"{str(error)[:1].upper()}{str(error)[1:]}.")
+            self.answer.say(str(error), warning=True)
             return
         self.edit_wanted.emit(proposed.edit)
 

@@ -22,7 +22,9 @@ from PySide6.QtWidgets import (
 
 from farmmap.errors import BadInput
 from farmmap.farm.schema import TABLES, Column, Kind
+from farmmap.panels.answer_label import AnswerLabel
 from farmmap.panels.products.species_list import EVERY_SPECIES, fill_species
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.wrapped_label import WrappedLabel
 
 if TYPE_CHECKING:
@@ -69,6 +71,11 @@ WORDS = {
     "volumes": "Form factor: volume = a × basal area × height. Equation: a × diameter^b × height^c, in cm and m. "
     "Table: one line for each diameter and height; it is read off between lines, never beyond. All over bark.",
 }
+NONE_YET = {
+    "products": "No product of your own yet: general products are cut, without prices.",
+    "volumes": "No stem volume of your own yet: those that come with farmmap are used.",
+}
+"""What stands in place of a list without lines."""
 
 
 class LinesForm(QWidget):
@@ -86,6 +93,7 @@ class LinesForm(QWidget):
         super().__init__(parent)
         self._table = TABLES[table]
         self._farm: Farm | None = None
+        self._may_edit = True
         self.lines = QListWidget()
         self.lines.setAccessibleName(self._table.words)
         self.lines.setMinimumHeight(self.fontMetrics().height() * 7)
@@ -107,19 +115,20 @@ class LinesForm(QWidget):
         for button in (self.add_button, self.change_button, self.remove_button):
             buttons.addWidget(button)
         buttons.addStretch(1)
-        self.answer = WrappedLabel()
-        self.answer.setProperty("warning", True)
-        self.answer.setVisible(False)
+        self.answer = AnswerLabel()
+        self.none_yet = WrappedLabel(NONE_YET[table])
         words = WrappedLabel(WORDS[table])
         words.setProperty("quiet", True)
         column_of = QVBoxLayout(self)
         column_of.setContentsMargins(0, 8, 0, 0)
+        column_of.addWidget(self.none_yet)
         column_of.addWidget(self.lines, 1)
         column_of.addWidget(self.general_button, 0, Qt.AlignmentFlag.AlignLeft)
         column_of.addLayout(self.form)
         column_of.addLayout(buttons)
         column_of.addWidget(self.answer)
         column_of.addWidget(words)
+        column_of.addStretch(0)
         self.lines.currentItemChanged.connect(lambda _new, _old: self._fill())
         self.add_button.clicked.connect(self._add)
         self.change_button.clicked.connect(self._change)
@@ -156,7 +165,17 @@ class LinesForm(QWidget):
                 self.lines.setCurrentItem(item)
         self.lines.blockSignals(False)
         self.general_button.setVisible(name == "products" and not self.lines.count())
+        self.lines.setVisible(bool(self.lines.count()))
+        self.none_yet.setVisible(not self.lines.count())
         self._fill()
+
+    def let_edit(self, may: bool) -> None:
+        """Offer to change the lines, or do not."""
+        self._may_edit = may
+        for button in (self.add_button, self.general_button):
+            button.setEnabled(may)
+        for button in (self.change_button, self.remove_button):
+            button.setEnabled(may and self.row is not None)
 
     def values(self) -> dict[str, str]:
         """Return what stands in the form, by column."""
@@ -176,6 +195,7 @@ class LinesForm(QWidget):
         field: QLineEdit | QComboBox
         if column.allowed or column.name == "species":
             field = QComboBox()
+            leave_wheel(field)
             field.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             field.setMinimumContentsLength(12)
             for word in column.allowed:
@@ -207,13 +227,15 @@ class LinesForm(QWidget):
         used = USED_BY.get(str(field.currentData()), frozenset())
         for name in frozenset().union(*USED_BY.values()):
             self.form.setRowVisible(self._rows[name], name in used)
+        label = self.form.labelForField(self._rows["a"])
+        assert isinstance(label, QLabel)
+        label.setText("Form factor:" if used == {"a"} else "a:")
 
     def _fill(self) -> None:
         """Put the chosen line into the form."""
         row = self.row
-        for button in (self.change_button, self.remove_button):
-            button.setEnabled(row is not None)
-        self._say("")
+        self.let_edit(self._may_edit)
+        self.answer.say("")
         if row is None or self._farm is None:
             return
         line = self._farm.tables[self._table.name].loc[row]
@@ -259,14 +281,10 @@ class LinesForm(QWidget):
         try:
             proposed = make(self._farm)
         except BadInput as error:
-            self._say(str(error))
+            self.answer.say(str(error), warning=True)
             return
-        self._say("")
+        self.answer.say("")
         self.edit_wanted.emit(proposed.edit)
-
-    def _say(self, words: str) -> None:
-        self.answer.setText(words[:1].upper() + words[1:])
-        self.answer.setVisible(bool(words))
 
 
 def line_words(table: str, line: Mapping[str, Any], names: Mapping[str, str]) -> str:

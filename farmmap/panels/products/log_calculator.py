@@ -8,6 +8,7 @@ from typing import Any
 
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
+from farmmap.panels.answer_label import AnswerLabel
 from farmmap.panels.wrapped_label import WrappedLabel
 
 FIELDS = (
@@ -44,7 +45,7 @@ class LogCalculator(QWidget):
                 row.addWidget(QLabel(unit))
             form.addRow(f"{words}:", row)
             self.fields[name] = field
-        self.answer = WrappedLabel()
+        self.answer, self.trouble = WrappedLabel(), AnswerLabel()
         rules = WrappedLabel(
             "Huber is right for cylinders and paraboloids, Smalian too large on flared butts, Newton right for every "
             "even solid. Diameters over bark; the volume under bark takes the bark off on both sides."
@@ -53,6 +54,7 @@ class LogCalculator(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 8, 0, 0)
         column.addLayout(form)
+        column.addWidget(self.trouble)
         column.addWidget(self.answer)
         column.addWidget(rules)
         column.addStretch(1)
@@ -62,11 +64,16 @@ class LogCalculator(QWidget):
         from farmmap.plans.harvest.logs import huber_m3, newton_m3, smalian_m3, under_bark_cm
 
         values = {name: _read(field.text()) for name, field in self.fields.items()}
-        for name, field in self.fields.items():
+        bad = []
+        for name, words, _ in FIELDS:
+            field = self.fields[name]
             is_bad = math.isnan(values[name]) and bool(field.text().strip())
+            if is_bad:
+                bad.append(f"{words.split(',', 1)[0]}: '{field.text().strip()}' is no number; write it such as 42.5.")
             field.setProperty("bad", is_bad)
             field.style().unpolish(field)
             field.style().polish(field)
+        self.trouble.say(" ".join(bad), warning=True)
         length, logs = values["length_m"], values["logs"]
         rules: dict[str, Callable[..., Any]] = {"Huber": huber_m3, "Smalian": smalian_m3, "Newton": newton_m3}
         lines = []

@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPalette, QPen
 from PySide6.QtWidgets import QWidget
 
-from farmmap.panels.chart import ALIGN, Chart, round_ticks
+from farmmap.panels.chart import ALIGN, Chart, ink_on, round_ticks
 
 HATCHES = (
     Qt.BrushStyle.NoBrush,
@@ -177,7 +177,7 @@ def _letter(painter: QPainter, box: QRectF, kind: Kind, metrics: QFontMetricsF) 
     wide = metrics.horizontalAdvance(kind.letter) + 4
     patch = QRectF(box.center().x() - wide / 2, box.center().y() - metrics.ascent() / 2 - 1, wide, metrics.ascent() + 2)
     painter.fillRect(patch.intersected(box.adjusted(1, 1, -1, -1)), QColor(kind.colour))
-    painter.setPen(_INK)
+    painter.setPen(ink_on(kind.colour))
     painter.drawText(box, ALIGN.AlignCenter, kind.letter)
 
 

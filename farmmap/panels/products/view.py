@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
+from farmmap.panels.page_stack import PageStack
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.products.equation_page import EquationPage
 from farmmap.panels.products.harvest_stacks import harvest_stacks
@@ -15,12 +16,13 @@ from farmmap.panels.products.shown import TABLES, block_of
 from farmmap.panels.products.stacked_chart import StackedChart
 from farmmap.panels.registry import Options, Panel
 from farmmap.panels.table_view import FigureTableView
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.scene.symbols import species_symbols
 
 OWN_PRODUCTS = "Your products and prices"
 OWN_VOLUMES = "Your stem volumes"
-OWN_EQUATION = "Your own equation from felled stems"
+OWN_EQUATION = "Your equation from felled stems"
 CALCULATOR = "Volume of measured logs"
 HARVEST_TABLE = "harvest"
 """Name of the table that has the chart above it."""
@@ -50,6 +52,7 @@ class ProductsView(PanelView):
         self.heading = WrappedLabel()
         self.heading.setProperty("heading", True)
         self.shown = QComboBox()
+        leave_wheel(self.shown)
         self.shown.setAccessibleName("What is shown")
         self.shown.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.shown.setMinimumContentsLength(16)
@@ -72,7 +75,6 @@ class ProductsView(PanelView):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.chart, 3)
         column.addWidget(self.figures, 4)
-        self.pages = QStackedWidget()
         self._page_of = {
             OWN_PRODUCTS: self.products,
             OWN_VOLUMES: self.volumes,
@@ -80,8 +82,7 @@ class ProductsView(PanelView):
             CALCULATOR: self.calculator,
         }
         self._tables = tables
-        for page in (tables, *self._page_of.values()):
-            self.pages.addWidget(page)
+        self.pages = PageStack(tables, *self._page_of.values())
         outer = QVBoxLayout(self)
         outer.setContentsMargins(8, 8, 8, 8)
         outer.addWidget(self.heading)
@@ -111,6 +112,11 @@ class ProductsView(PanelView):
         self.equation.show_farm(farm)
         self._show_table(of)
 
+    def let_edit(self, may: bool) -> None:
+        """Offer the grower's own figures to be changed, or do not."""
+        for form in (self.products, self.volumes, self.equation):
+            form.let_edit(may)
+
     def _turn(self) -> None:
         """Turn to what was chosen in the list; a table follows when it is worked out."""
         what = self.shown.currentText()
@@ -126,5 +132,10 @@ class ProductsView(PanelView):
         if is_harvest:
             stacks, kinds = harvest_stacks(self._table.rows, species_symbols(self._farm))
             nothing = "No harvest can be told yet: set target diameters, and measure again in later years."
-            self.chart.show_stacks(f"Harvest by five years, {of}", stacks, kinds, nothing)
+            self.chart.show_stacks(
+                f"Harvest by five years, {'all blocks' if block_of(self._farm, self._options) is None else of}",
+                stacks,
+                kinds,
+                nothing,
+            )
         self.figures.show_table(self._farm, self._options, self._table)

@@ -24,10 +24,12 @@ from PySide6.QtWidgets import (
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
+from farmmap.panels.answer_label import AnswerLabel, sentence
 from farmmap.panels.figure_model import FigureModel
 from farmmap.panels.pruning.due_trees import COLUMNS, TAG, DueTrees
 from farmmap.panels.registry import Options
 from farmmap.panels.table_view import HEADING_ROOM_PX, Table
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.working_view import WorkingView
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.scene.scene import Chosen
@@ -49,6 +51,7 @@ class DuePage(QWidget):
         self._cautions: tuple[str, ...] = ()
         self._on: dt.date | None = None
         self._following = False
+        self._may_edit = True
         self._line: tuple[object, ...] = ()
         self._ids: tuple[int, ...] = ()
         self._doubted = ""
@@ -70,7 +73,7 @@ class DuePage(QWidget):
         column.addWidget(self.cautions)
         column.addWidget(self.all_cautions)
         self.record.setEnabled(False)
-        for quiet in (self.all, self.answer, self.cautions, self.all_cautions):
+        for quiet in (self.all, self.cautions, self.all_cautions):
             quiet.hide()
 
     def show_figures(self, farm: Farm, options: Options, table: FigureTable) -> None:
@@ -80,7 +83,7 @@ class DuePage(QWidget):
         self._farm, self._on = farm, options.on
         self._following = True
         self.model.show_table(table)
-        if not self._is_sized and table.rows:
+        if table.rows:
             self._size_columns()
         self._cautions = cautions(farm, options.on)
         self._show_cautions()
@@ -89,6 +92,11 @@ class DuePage(QWidget):
         if row is None:
             row = self._row_of(options.chosen)
         self._stand_on(row)
+
+    def let_edit(self, may: bool) -> None:
+        """Offer to write pruning down, or do not."""
+        self._may_edit = may
+        self._enable()
 
     def show_chosen(self, chosen: Chosen | None) -> None:
         """Stand on a line of the block that was chosen, or on the tree."""
@@ -118,7 +126,7 @@ class DuePage(QWidget):
         self.working = WorkingView()
         self.table.selectionModel().currentChanged.connect(self._line_moved)
         self.cautions = WrappedLabel()
-        self.cautions.setProperty("quiet", True)
+        self.cautions.setProperty("warning", True)
         self.cautions.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.all_cautions = QCheckBox("All cautions, and seasons")
         self.all_cautions.toggled.connect(lambda _shown: self._show_cautions())
@@ -148,6 +156,7 @@ class DuePage(QWidget):
         self.height_field.setToolTip("Height to which the ticked trees were pruned")
         self.height_field.setMaximumWidth(self.fontMetrics().averageCharWidth() * 9)
         self.date = QDateEdit(QDate.currentDate())
+        leave_wheel(self.date)
         self.date.setDisplayFormat("d MMM yyyy")
         self.date.setMaximumDate(QDate.currentDate())
         self.date.setAccessibleName("Day of pruning")
@@ -157,13 +166,14 @@ class DuePage(QWidget):
         rows = QGridLayout(self.record)
         rows.setContentsMargins(0, 0, 0, 0)
         row = QHBoxLayout()
+        row.setSpacing(3)
         for widget in (QLabel("Pruned to"), self.height_field, QLabel("m on"), self.date):
             row.addWidget(widget)
         row.addStretch(1)
         rows.addWidget(self.all, 0, 0)
         rows.addWidget(self.record_button, 0, 1, Qt.AlignmentFlag.AlignRight)
         rows.addLayout(row, 1, 0, 1, 2)
-        self.answer = WrappedLabel()
+        self.answer = AnswerLabel()
         for changed in (self.height_field.textEdited, self.date.dateChanged):
             changed.connect(lambda _value: self._say(""))
 
@@ -172,7 +182,11 @@ class DuePage(QWidget):
         for column in range(self.model.columnCount()):
             words = str(self.model.headerData(column, Qt.Orientation.Horizontal))
             widest = max(metrics.horizontalAdvance(line) for line in words.split("\n"))
-            self.table.setColumnWidth(column, max(self.table.sizeHintForColumn(column), widest + HEADING_ROOM_PX))
+            needed = max(self.table.sizeHintForColumn(column), widest + HEADING_ROOM_PX)
+            if not self._is_sized or needed > self.table.columnWidth(column):
+                self.table.setColumnWidth(column, needed)
+        if self._is_sized:
+            return
         for column, name in enumerate(COLUMNS):
             characters = {"tag": 13, "to_do": 40}.get(name, 8)
             self.list.setColumnWidth(column, metrics.averageCharWidth() * characters)
@@ -242,8 +256,12 @@ class DuePage(QWidget):
         else:
             column = max(self.table.currentIndex().column(), 0)
             self.working.show_figure(self.model.columns[column], numbers, str(numbers["name"]))
-        self.record.setEnabled(row is not None and numbers.get("lift") is not None)
+        self._enable()
         self._count()
+
+    def _enable(self) -> None:
+        has_lift = bool(self._line) and self._line[1 + LINE.index("lift")] is not None
+        self.record.setEnabled(self._may_edit and has_lift)
 
     def _list_trees(self) -> None:
         if self._farm is None or not self._ids:
@@ -298,30 +316,22 @@ class DuePage(QWidget):
         try:
             found = pruned_to(self._farm, self._ticked(), self.height_field.text(), day, self.trees.read_cm())
         except BadInput as error:
-            self._say(_sentence(str(error)), warning=True)
+            self._say(str(error), warning=True)
             return
-        doubts = " ".join(_sentence(note) for note in found.notes)
+        doubts = " ".join(map(sentence, found.notes))
         if doubts and doubts != self._doubted:
             self._say(doubts, warning=True)
             self._doubted = doubts
             self.record_button.setText("Write down all the same")
             return
-        self._say("")
+        self._say(f"{found.edit.name}: done.")
         self.trees.forget()
         self.edit_wanted.emit(found.edit)
 
     def _say(self, words: str, *, warning: bool = False) -> None:
         self._doubted = ""
         self.record_button.setText("Write down")
-        self.answer.setText(words)
-        self.answer.setVisible(bool(words))
-        self.answer.setProperty("warning", warning)
-        self.answer.style().unpolish(self.answer)
-        self.answer.style().polish(self.answer)
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:] + ("" if words.endswith(".") else ".")
+        self.answer.say(words, warning=warning)
 
 
 def _column(*widgets: QWidget) -> QWidget:

@@ -21,16 +21,22 @@ from PySide6.QtWidgets import (
 
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
+from farmmap.panels.answer_label import AnswerLabel
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.wrapped_label import WrappedLabel
 
 COLUMNS = (
     ("to_m", "To\nm", "Height to which the lift prunes; for form pruning, up to which the stem is kept straight"),
-    ("tree_height_m", "Tree\nheight\nm", "Height of the tree at which it is due"),
-    ("dos_cm", "Over\nstubs\ncm", "Diameter over the stubs at which it is due"),
-    ("stems_per_ha", "Stems\nper ha", "Stems that are pruned; empty: all"),
-    ("crown_left_percent", "Green\nleft\n%", "Share of the tree's height that keeps its green crown"),
+    ("tree_height_m", "Tree\nm tall", "Height of the tree at which it is due"),
+    ("dos_cm", "Stubs\ncm", "Diameter over the stubs at which it is due"),
+    ("stems_per_ha", "Stems\n/ha", "Stems that are pruned; empty: all"),
+    ("crown_left_percent", "Green\nleft %", "Share of the tree's height that keeps its green crown"),
 )
 OWN = "own figures"
+FORM_LINE = "Form"
+"""What stands before the line of form pruning; the others are numbered."""
+HEADING_EDGES_PX = 4
+"""What a heading takes beside its words. [px]"""
 ALL_SPECIES, ALL_BLOCKS = "all other species", "every block"
 
 
@@ -42,13 +48,14 @@ class LiftsPage(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._farm: Farm | None = None
-        self._touched = False
-        self._filling = False
+        self._touched = self._filling = self._is_own = False
+        self._may_edit = True
         self.species, self.block = QComboBox(), QComboBox()
         self.species.setAccessibleName("Species")
         self.block.setAccessibleName("Block")
         for choice in (self.species, self.block):
             choice.currentIndexChanged.connect(self._show_lifts)
+        leave_wheel(self.species, self.block)
         choices = QGridLayout()
         for row, (words, choice) in enumerate((("&Species", self.species), ("&Block", self.block))):
             label = QLabel(words)
@@ -58,28 +65,17 @@ class LiftsPage(QWidget):
         choices.setColumnStretch(1, 1)
         self.whose = WrappedLabel()
         self.whose.setProperty("heading", True)
-        self.lifts = QTableWidget(0, len(COLUMNS))
-        self.lifts.setAccessibleName("Lifts")
-        self.lifts.setHorizontalHeaderLabels([heading for _, heading, _ in COLUMNS])
-        for column, (_, _, tip) in enumerate(COLUMNS):
-            item = self.lifts.horizontalHeaderItem(column)
-            assert item is not None
-            item.setToolTip(tip)
-        self.lifts.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
-        self.lifts.verticalHeader().setDefaultSectionSize(round(self.fontMetrics().height() * 1.65))
-        self.lifts.setTabKeyNavigation(False)
-        self.lifts.setEditTriggers(QAbstractItemView.EditTrigger.AllEditTriggers)
-        self.lifts.setMinimumHeight(self.fontMetrics().height() * 12)
-        self.lifts.cellChanged.connect(self._typed)
+        self._make_table()
         self.add_lift, self.add_form = QPushButton("Add a lift"), QPushButton("Add form pruning")
-        self.take_away = QPushButton("Take the line away")
-        self.keep, self.back = QPushButton("Keep as my own"), QPushButton("Take my own away")
+        self.take_away, self.keep, self.back = map(
+            QPushButton, ("Take the line away", "Keep as my own", "Take my own away")
+        )
         self.add_lift.clicked.connect(lambda: self._add(is_form=False))
         self.add_form.clicked.connect(lambda: self._add(is_form=True))
         self.take_away.clicked.connect(self._take_line_away)
         self.keep.clicked.connect(self._keep)
         self.back.clicked.connect(lambda: self._propose([]))
-        self.answer, self.sources = WrappedLabel(), WrappedLabel()
+        self.answer, self.sources = AnswerLabel(), WrappedLabel()
         self.sources.setProperty("quiet", True)
         self.sources.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         column_of = QVBoxLayout(self)
@@ -93,6 +89,25 @@ class LiftsPage(QWidget):
         column_of.addWidget(self.answer)
         column_of.addWidget(self.sources)
         column_of.addStretch(1)
+        self.let_edit(True)
+
+    def _make_table(self) -> None:
+        self.lifts = QTableWidget(0, len(COLUMNS))
+        self.lifts.setAccessibleName("Lifts")
+        self.lifts.setHorizontalHeaderLabels([heading for _, heading, _ in COLUMNS])
+        for column, (_, _, tip) in enumerate(COLUMNS):
+            item = self.lifts.horizontalHeaderItem(column)
+            assert item is not None
+            item.setToolTip(tip)
+        heading = self.lifts.horizontalHeader()
+        heading.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        heading.setStyleSheet("QHeaderView::section { padding: 4px 1px; }")
+        words = [line for _, words, _ in COLUMNS for line in words.split("\n")]
+        heading.setMinimumSectionSize(max(map(self.fontMetrics().horizontalAdvance, words)) + HEADING_EDGES_PX)
+        self.lifts.verticalHeader().setDefaultSectionSize(round(self.fontMetrics().height() * 1.65))
+        self.lifts.setTabKeyNavigation(False)
+        self.lifts.setMinimumHeight(self.fontMetrics().height() * 12)
+        self.lifts.cellChanged.connect(self._typed)
 
     def show_farm(self, farm: Farm) -> None:
         """Offer the species and blocks of a farm; lifts that are being typed stay while their choice does."""
@@ -109,6 +124,15 @@ class LiftsPage(QWidget):
         same = before is not None and before.tables["regimes"] is farm.tables["regimes"]
         if not (self._touched and same):
             self._show_lifts()
+
+    def let_edit(self, may: bool) -> None:
+        """Offer what changes the lifts, or do not."""
+        self._may_edit = may
+        for part in (self.add_lift, self.add_form, self.take_away, self.keep):
+            part.setEnabled(may)
+        self.back.setEnabled(may and self._is_own)
+        triggers = QAbstractItemView.EditTrigger
+        self.lifts.setEditTriggers(triggers.AllEditTriggers if may else triggers.NoEditTriggers)
 
     def rows(self) -> list[dict[str, object]]:
         """Return the lines as they are typed, numbered from 1; those with nothing in them are left out."""
@@ -139,9 +163,9 @@ class LiftsPage(QWidget):
         self._filling = True
         self.lifts.setRowCount(0)
         for lift in regime.lifts:
-            self._add_line(f"Lift {lift.number}", lift)
+            self._add_line(str(lift.number), lift)
         if regime.form is not None:
-            self._add_line("Form", regime.form)
+            self._add_line(FORM_LINE, regime.form)
         self._filling = False
         self._touched = False
         if own is not None:
@@ -153,11 +177,12 @@ class LiftsPage(QWidget):
         else:
             whose = "No lifts are set, so nothing comes due. Add lifts and keep them as your own."
         self.whose.setText(whose)
-        self.back.setEnabled(own is not None)
+        self._is_own = own is not None
+        self.let_edit(self._may_edit)
         season = (f"Season: {regime.season}.",) if regime.season else ()
         sources = [f"{text[:1].upper()}{text[1:]}." for text in regime.sources]
         self.sources.setText("\n".join([*season, *sources]))
-        self._say(regime.trouble)
+        self.answer.say(regime.trouble, warning=True)
 
     def _add_line(self, head: str, lift: object = None) -> None:
         line = self.lifts.rowCount()
@@ -175,7 +200,7 @@ class LiftsPage(QWidget):
     def _add(self, *, is_form: bool) -> None:
         self._filling = True
         lifts = sum(not self._is_form(line) for line in range(self.lifts.rowCount()))
-        self._add_line("Form" if is_form else f"Lift {lifts + 1}")
+        self._add_line(FORM_LINE if is_form else str(lifts + 1))
         self._filling = False
         self._touched = True
         self.lifts.setCurrentCell(self.lifts.rowCount() - 1, 0)
@@ -183,18 +208,20 @@ class LiftsPage(QWidget):
 
     def _take_line_away(self) -> None:
         line = self.lifts.currentRow()
-        if line >= 0:
-            self.lifts.removeRow(line)
-            self._touched = True
+        if line < 0:
+            self.answer.say("Choose the line in the table first.", warning=True)
+            return
+        self.lifts.removeRow(line)
+        self._touched = True
 
     def _typed(self) -> None:
         if not self._filling:
             self._touched = True
-            self._say("")
+            self.answer.say("")
 
     def _is_form(self, line: int) -> bool:
         head = self.lifts.verticalHeaderItem(line)
-        return head is not None and head.text() == "Form"
+        return head is not None and head.text() == FORM_LINE
 
     def _text(self, line: int, column: int) -> str:
         item = self.lifts.item(line, column)
@@ -205,7 +232,7 @@ class LiftsPage(QWidget):
         if rows:
             self._propose(rows)
         else:
-            self._say("There is no line to keep; add a lift first.")
+            self.answer.say("There is no line to keep; add a lift first.", warning=True)
 
     def _propose(self, rows: list[dict[str, object]]) -> None:
         from farmmap.plans.pruning.own_lifts import lifts_set
@@ -215,19 +242,11 @@ class LiftsPage(QWidget):
         try:
             found = lifts_set(self._farm, self.species.currentData(), self.block.currentData(), rows)
         except BadInput as error:
-            words = str(error)
-            self._say(f"{words[:1].upper()}{words[1:]}.")
+            self.answer.say(str(error), warning=True)
             return
         self._touched = False
-        self._say("")
+        self.answer.say("")
         self.edit_wanted.emit(found.edit)
-
-    def _say(self, words: str) -> None:
-        self.answer.setText(words)
-        self.answer.setVisible(bool(words))
-        self.answer.setProperty("warning", True)
-        self.answer.style().unpolish(self.answer)
-        self.answer.style().polish(self.answer)
 
 
 def _offer(choice: QComboBox, offered: list[tuple[str, str]]) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
 from farmmap.panels.page_row import PageRow
+from farmmap.panels.page_stack import PageStack
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.pruning.due_page import DuePage
 from farmmap.panels.pruning.lifts_page import LiftsPage
@@ -23,9 +24,7 @@ class PruningView(PanelView):
         self.due = DuePage()
         self.pruned = PrunedPage(panel)
         self.lifts = LiftsPage()
-        self.pages = QStackedWidget()
-        for page in (self.due, self.pruned, self.lifts):
-            self.pages.addWidget(page)
+        self.pages = PageStack(self.due, self.pruned, self.lifts)
         self.page_row = PageRow(("Due", "Pruned so far", "Lifts"), self.pages)
         self.due.picked.connect(self.picked)
         self.pruned.picked.connect(self.picked)
@@ -45,6 +44,11 @@ class PruningView(PanelView):
         self.due.show_figures(farm, options, table)
         self.pruned.show_farm(farm, options)
         self.lifts.show_farm(farm)
+
+    def let_edit(self, may: bool) -> None:
+        """Offer what is written down, or do not."""
+        self.due.let_edit(may)
+        self.lifts.let_edit(may)
 
     def show_chosen(self, chosen: Chosen | None) -> None:
         """Follow what was chosen on the map."""

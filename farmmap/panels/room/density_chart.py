@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF, QPainter, QPainterPath, QPalette, QPen
 from PySide6.QtWidgets import QWidget
 
@@ -13,6 +13,8 @@ from farmmap.panels.chart import ALIGN, Chart, number
 
 DIAMETERS_CM = (2, 5, 10, 15, 20, 30, 40, 60, 80, 100, 150)
 STOCKINGS = (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
+STAND_PX = 9.0
+"""Kept free of words around a block. [px]"""
 ROOM_OUTSIDE = 2.0
 """How many times more and fewer stems than the block has the diagram shows at least."""
 
@@ -32,6 +34,11 @@ class DensityChart(Chart):
         self.setAccessibleDescription("; ".join(map(_words, stands)) or empty_words)
         self.update()
 
+    def minimumSizeHint(self) -> QSize:
+        """As small as can still be read, with a heading of two lines."""
+        unit = self.fontMetrics().height()
+        return QSize(unit * 10, unit * 12)
+
     def is_empty(self) -> bool:
         """Whether there is no diagram."""
         return self.diagram is None
@@ -42,7 +49,7 @@ class DensityChart(Chart):
         metrics = QFontMetricsF(self.font())
         left = metrics.horizontalAdvance("10000") + 12
         height = metrics.height()
-        plot = QRectF(left, inside.top() + height + 6, inside.right() - left, inside.height() - 3 * height - 12)
+        plot = QRectF(left, inside.top() + 1.5 * height + 3, inside.right() - left, inside.height() - 3.5 * height - 9)
         scale = _Scale(self.diagram, plot)
         self._paint_scales(painter, scale, height)
         painter.save()
@@ -50,7 +57,8 @@ class DensityChart(Chart):
         for line in self.diagram.lines:
             self._paint_line(painter, scale, line)
         painter.restore()
-        taken: list[QRectF] = []
+        points = [scale.at(stand.qmd_cm, stand.stems_per_ha) for stand in self.diagram.stands]
+        taken = [QRectF(point.x() - STAND_PX, point.y() - STAND_PX, 2 * STAND_PX, 2 * STAND_PX) for point in points]
         for line in self.diagram.lines:
             self._paint_words(painter, scale, line, taken)
         self._paint_stands(painter, scale)
@@ -78,7 +86,7 @@ class DensityChart(Chart):
                 else:
                     painter.drawText(QRectF(at - 40, plot.bottom() + 3, 80, height), ALIGN.AlignHCenter, number(tick))
         painter.setPen(self.colour(QPalette.ColorRole.PlaceholderText))
-        painter.drawText(QRectF(8, plot.top() - height - 5, plot.width(), height), ALIGN.AlignLeft, "Stems, /ha")
+        painter.drawText(QRectF(8, plot.top() - 1.5 * height - 3, plot.width(), height), ALIGN.AlignLeft, "Stems, /ha")
         below = QRectF(plot.left(), plot.bottom() + height + 4, plot.width(), height)
         painter.drawText(below, ALIGN.AlignHCenter, "Quadratic mean diameter, cm")
 
@@ -99,7 +107,7 @@ class DensityChart(Chart):
             if scale.plot.contains(box) and not any(box.intersects(one) for one in taken):
                 taken.append(box)
                 crowns = line.kind == "crowns"
-                painter.fillRect(box, self.colour(QPalette.ColorRole.Window))
+                painter.fillRect(box, self.colour(QPalette.ColorRole.Base))
                 painter.setPen(self.colour(QPalette.ColorRole.Accent if crowns else QPalette.ColorRole.Text))
                 painter.drawText(box, ALIGN.AlignCenter, line.words)
                 return

@@ -7,12 +7,13 @@ from dataclasses import replace
 from typing import Any, cast
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
 from farmmap.figures.room.diagram import density_diagram
 from farmmap.figures.room.holding import HoldsBack
+from farmmap.panels.page_stack import PageStack
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.registry import Options, Panel
 from farmmap.panels.room.density_chart import DensityChart
@@ -43,9 +44,15 @@ class TreePage(FigureTableView):
     def show_figures(self, farm: Farm, options: Options, table: FigureTable) -> None:
         """Show the competitors, the strongest first."""
         super().show_figures(farm, options, table)
-        self.heading.setText(table.title.rsplit(",", 1)[0])
+        is_told = isinstance(table, HoldsBack)
+        self.heading.setText(table.title.rsplit(",", 1)[0] if is_told else "\n".join(table.notes))
+        self.notes.setVisible(is_told)
         colours = {code: symbol.colour for code, symbol in species_symbols(farm).items()}
         around, reach = (table.around, table.reach_m) if isinstance(table, HoldsBack) else ((), 0.0)
+        self.table.setVisible(is_told)
+        self.working.setVisible(is_told)
+        self.choices.setVisible(is_told)
+        self.plan.setVisible(is_told and not self.working.button.isChecked())
         shares = dict(zip(table.ids, cast("list[float]", table.column("share_percent")), strict=True))
         own = around[0].tag or f"number {around[0].id}" if around else ""
         self.plan.show_trees(f"Around tree {own}" if own else "Neighbourhood", around, reach, shares, colours)
@@ -91,10 +98,16 @@ class BlockPage(FigureTableView):
         self.competition.setText("" if row is None else competition_words(row))
         self.competition.setVisible(bool(self.competition.text()))
         if row is None:
-            self.chart.show_diagram("Density diagram", None, "Choose a block, or a tree to see what holds it back.")
+            is_block = chosen is not None and chosen.kind == "block"
+            words = (
+                "No tree of the block that is chosen was measured by this date."
+                if is_block
+                else "Choose a block, or a tree to see what holds it back."
+            )
+            self.chart.show_diagram("Density diagram", None, words)
         else:
             diagram = density_diagram(row, row.get("path", ()))
-            name = f"Density diagram, {row['name']}"
+            name = f"Density diagram, {row['name']}; slanting lines: density index"
             self.chart.show_diagram(name, diagram, "No tree of this block was measured by this date.")
 
 
@@ -133,9 +146,7 @@ class RoomView(PanelView):
     def __init__(self, panel: Panel, parent: QWidget | None = None) -> None:
         super().__init__(panel, parent)
         self.of_tree, self.of_blocks = TreePage(panel), BlockPage(panel)
-        self.pages = QStackedWidget()
-        self.pages.addWidget(self.of_blocks)
-        self.pages.addWidget(self.of_tree)
+        self.pages = PageStack(self.of_blocks, self.of_tree)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.pages)

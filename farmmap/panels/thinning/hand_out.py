@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from farmmap.editing.proposed import Proposed
 from farmmap.errors import FarmmapError
 from farmmap.farm.farm import Farm
+from farmmap.panels.wheel import leave_wheel
 from farmmap.plans.thinning.marks import felled_as_marked, marks_cleared
 from farmmap.plans.thinning.result import Thinning
 
@@ -46,6 +47,7 @@ class HandOut(QWidget):
         super().__init__(parent)
         self._farm: Farm | None = None
         self._made: Thinning | None = None
+        self._may_edit = True
         self._writing: _Writing | None = None
         self._look = QTimer(self)
         self._look.setInterval(LOOK_EVERY_MS)
@@ -62,6 +64,7 @@ class HandOut(QWidget):
         self.felled_button.setToolTip("Every tree that is marked to be taken out counts as felled on that day")
         self.felled_button.clicked.connect(self._fell)
         self.day = QDateEdit()
+        leave_wheel(self.day)
         self.day.setDisplayFormat("d MMM yyyy")
         self.day.setCalendarPopup(True)
         self.day.setAccessibleName("Day of felling")
@@ -75,15 +78,24 @@ class HandOut(QWidget):
         grid.addWidget(self.day, 1, 1)
         grid.setColumnStretch(2, 1)
 
+    def let_edit(self, may: bool) -> None:
+        """Offer what changes the farm, or only the list."""
+        self._may_edit = may
+        self._enable()
+
     def show_thinning(self, farm: Farm, made: Thinning | None) -> None:
         """Be about the marks of a block as they stand; None while there are none to work with."""
         self._farm, self._made = farm, made
+        self._enable()
+
+    def _enable(self) -> None:
+        made = self._made
         takes = made is not None and len(made.take_ids) > 0
         any_marks = made is not None and bool((made.mark != "").any())
-        self.felled_button.setEnabled(takes)
-        self.day.setEnabled(takes)
+        self.felled_button.setEnabled(self._may_edit and takes)
+        self.day.setEnabled(self._may_edit and takes)
         self.list_button.setEnabled(any_marks and self._writing is None)
-        self.clear_button.setEnabled(any_marks)
+        self.clear_button.setEnabled(self._may_edit and any_marks)
 
     def write(self, path: Path) -> None:
         """Write the marking list, in the background: points, a table or a field sheet, by the ending of the name."""
@@ -100,8 +112,7 @@ class HandOut(QWidget):
             return
         self._look.stop()
         self._writing = None
-        if self._farm is not None:
-            self.show_thinning(self._farm, self._made)
+        self._enable()
         if done.error is None:
             self.said.emit(f"The marking list of {done.made.name} is in {done.path.name}.")
         elif isinstance(done.error, FarmmapError | OSError):

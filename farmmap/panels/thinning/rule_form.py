@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QAction, QWheelEvent
+from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from farmmap.panels.wheel import leave_wheel
 from farmmap.plans.thinning.rule import (
     LIMITS,
     NUMBERS,
@@ -46,7 +47,9 @@ WORDS = {
     "first_row": "First row to take",
 }
 """Short words for the numbers of a rule; the tip says more."""
-SUFFIXES = {"percent": "% of the stems", "least_share_percent": "% of the crop tree"}
+SUFFIXES = {"percent": "% of the stems", "least_share_percent": "% of crop tree"}
+IN_LIST = {**RULES, "release-contact": "Free crop trees of touching crowns"}
+"""What the list of rules says; it must fit into the narrowest column."""
 LEAST_CHARACTERS = 17
 """Room for what is written in a field, in characters."""
 WHOLE = ("every", "first_row")
@@ -79,18 +82,19 @@ class RuleForm(QFrame):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.kind = ChoiceField()
+        self.kind = QComboBox()
         self.kind.setAccessibleName("Rule")
         self.kind.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.kind.setMinimumContentsLength(12)
-        for name, words in RULES.items():
+        for name, words in IN_LIST.items():
             self.kind.addItem(words, name)
         self.fields = {name: self._number(name) for names in NUMBERS.values() for name in names}
-        self.crop_by = ChoiceField()
+        self.crop_by = QComboBox()
         self.crop_by.setAccessibleName("Crop trees")
         self.crop_by.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.crop_by.setMinimumContentsLength(12)
         self.crop_by.addItems([CHOOSE, AS_MARKED])
+        leave_wheel(self.kind, self.crop_by)
         self.crop_fields = {name: self._crop_number(one) for name, one in CROP_NUMBERS.items()}
         self.species_button = QPushButton()
         self.species_button.setAccessibleName("Species that may be crop")
@@ -212,38 +216,9 @@ class RuleForm(QFrame):
         self.species_button.setToolTip(f"{words or 'none'}: press to choose")
 
 
-class ChoiceField(QComboBox):
-    """A list that the wheel changes only once it was clicked, so that a panel can be scrolled over it."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        """Leave the wheel to the panel while the keyboard is elsewhere."""
-        if self.hasFocus():
-            super().wheelEvent(event)
-        else:
-            event.ignore()
-
-
-class _NumberField(QDoubleSpinBox):
-    """A number for which the same holds."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        """Leave the wheel to the panel while the keyboard is elsewhere."""
-        if self.hasFocus():
-            super().wheelEvent(event)
-        else:
-            event.ignore()
-
-
 def _spin_box(words: str, unit: str, most: float, step: float) -> QDoubleSpinBox:
-    made = _NumberField()
+    made = QDoubleSpinBox()
+    leave_wheel(made)
     made.setMaximum(most)
     made.setSingleStep(step)
     made.setSuffix(f" {unit}" if unit else "")

@@ -22,18 +22,21 @@ from farmmap.editing.proposed import Proposed
 from farmmap.errors import FarmmapError
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
+from farmmap.panels.answer_label import AnswerLabel
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.registry import Options, Panel
 from farmmap.panels.thinning.figures import Asked, ThinningFigures
 from farmmap.panels.thinning.hand_out import HandOut
 from farmmap.panels.thinning.part_models import PartsModel, SpeciesModel
 from farmmap.panels.thinning.part_table import PartTable
-from farmmap.panels.thinning.rule_form import ChoiceField, RuleForm
+from farmmap.panels.thinning.rule_form import RuleForm
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.working_view import WorkingView
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.plans.thinning.marks import marked
 from farmmap.scene.scene import Chosen
 
+NO_BLOCK_YET = "The farm has no block in which trees stand. Draw one on the map first."
 MOST_SPECIES = 8
 """So many species are seen at once; the others are scrolled to."""
 
@@ -45,7 +48,9 @@ class ThinningView(PanelView):
         super().__init__(panel, parent)
         self._farm: Farm | None = None
         self._figures: ThinningFigures | None = None
-        self.block = ChoiceField()
+        self._may_edit = True
+        self.block = QComboBox()
+        leave_wheel(self.block)
         self.block.setAccessibleName("Block")
         self.block.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.block.setMinimumContentsLength(12)
@@ -62,7 +67,7 @@ class ThinningView(PanelView):
         self.put_button.clicked.connect(self._put_marks)
         self.by_hand = WrappedLabel("Single marks are changed on the map, with Mark (F5).")
         self.by_hand.setProperty("quiet", True)
-        self.answer = WrappedLabel()
+        self.answer = AnswerLabel()
         self.parts = PartsModel(self)
         self.parts_table = PartTable(self.parts, "Before, taken and after")
         self.working = WorkingView()
@@ -74,7 +79,7 @@ class ThinningView(PanelView):
         self.notes.setProperty("quiet", True)
         self.hand_out = HandOut()
         self.hand_out.edit_wanted.connect(self._propose)
-        self.hand_out.said.connect(self._say)
+        self.hand_out.said.connect(self.answer.say)
         self._lay_out()
         group = QButtonGroup(self)
         group.addButton(self.as_marked)
@@ -93,31 +98,40 @@ class ThinningView(PanelView):
         if not isinstance(table, ThinningFigures):
             return
         self._list_blocks(farm)
+        if self._figures is not None and self._figures.block != table.block:
+            self.answer.say("")
         self._farm, self._figures = farm, table
         made = table.made
+        has_trees = made is not None and len(made) > 0
         with QSignalBlocker(self.block):
             self.block.setCurrentIndex(-1 if table.block is None else self.block.findData(table.block))
         self.heading.setText(_heading(table))
         self.parts.show_parts(table)
         self.species.show_species(table.species())
         for view in (self.parts_table, self.species_table):
-            view.setVisible(made is not None)
+            view.setVisible(has_trees)
             view.take_height()
-        self.working.setVisible(made is not None)
+        self.working.setVisible(has_trees)
         self._name_figure(self.parts_table.currentIndex(), QModelIndex())
         self.cautions.setText("" if made is None else "\n".join(made.cautions))
         self.cautions.setVisible(bool(made is not None and made.cautions))
-        self.notes.setText("\n".join(table.notes))
+        self.notes.setText("\n".join(table.notes if self.block.count() else (NO_BLOCK_YET,)))
         self.put_button.setVisible(table.is_proposal)
-        self.put_button.setEnabled(made is not None and len(made) > 0)
+        self._enable()
         crop = None if made is None else made.crop
         if table.is_proposal:
             final = {} if crop is None else vars(crop.final) | {"least_m": crop.least_m}
             self.form.show_open(final)
             self.form.show_species([(one.name, one.code) for one in self.species.counts])
         self.hand_out.show_thinning(farm, None if table.is_proposal else made)
-        self.hand_out.setVisible(not table.is_proposal and made is not None)
-        self.by_hand.setVisible(not table.is_proposal and made is not None)
+        self.hand_out.setVisible(not table.is_proposal and has_trees)
+        self.by_hand.setVisible(not table.is_proposal and has_trees)
+
+    def let_edit(self, may: bool) -> None:
+        """Offer what puts marks on and takes them off, or do not."""
+        self._may_edit = may
+        self.hand_out.let_edit(may)
+        self._enable()
 
     def show_chosen(self, chosen: Chosen | None) -> None:
         """Wait for the figures: they follow what is chosen."""
@@ -159,7 +173,10 @@ class ThinningView(PanelView):
         column.addWidget(self.hand_out)
         column.addWidget(self.notes)
         column.addStretch(1)
-        self.answer.setVisible(False)
+
+    def _enable(self) -> None:
+        made = None if self._figures is None else self._figures.made
+        self.put_button.setEnabled(self._may_edit and made is not None and len(made) > 0)
 
     def _list_blocks(self, farm: Farm) -> None:
         if self._farm is not None and farm.blocks is self._farm.blocks:
@@ -175,7 +192,7 @@ class ThinningView(PanelView):
 
     def _looked_at_changed(self) -> None:
         self.form.setVisible(self.proposal.isChecked())
-        self._say("")
+        self.answer.say("")
         self.asks_anew.emit()
 
     def _put_marks(self) -> None:
@@ -194,19 +211,11 @@ class ThinningView(PanelView):
         try:
             proposed = make(self._farm)
         except FarmmapError as refused:
-            words = str(refused)
-            self._say(f"{words[:1].upper()}{words[1:]}.", warning=True)
+            self.answer.say(str(refused), warning=True)
             return False
-        self._say("")
+        self.answer.say("")
         self.edit_wanted.emit(proposed.edit)
         return True
-
-    def _say(self, words: str, *, warning: bool = False) -> None:
-        self.answer.setProperty("warning", warning)
-        self.answer.style().unpolish(self.answer)
-        self.answer.style().polish(self.answer)
-        self.answer.setText(words)
-        self.answer.setVisible(bool(words))
 
     def _name_figure(self, current: QModelIndex, _before: QModelIndex) -> None:
         if current.isValid() and self._figures is not None and self._figures.made is not None:
@@ -217,7 +226,7 @@ class ThinningView(PanelView):
 
 def _heading(figures: ThinningFigures) -> str:
     made = figures.made
-    if made is None:
+    if made is None or not len(made):
         return ""
     if figures.is_proposal:
         return f"Proposal for {made.name}: {made.words}. It is not on the trees yet."

@@ -18,6 +18,7 @@ from farmmap.panels.registry import Options, Panel
 from farmmap.panels.table_view import Table
 from farmmap.panels.trees.record import RecordModel
 from farmmap.panels.trees.tree_list import COLUMNS, TreeList
+from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.working_view import WorkingView
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.scene.scene import Chosen
@@ -41,6 +42,7 @@ class TreesView(PanelView):
         self._make_record()
         self.chart = LineChart("Measurements", "")
         self.charted = QComboBox()
+        leave_wheel(self.charted)
         for name in CHARTED:
             self.charted.addItem(CATALOGUE[name].title, name)
         self.charted.setAccessibleName("What the chart shows")

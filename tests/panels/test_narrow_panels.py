@@ -1,0 +1,145 @@
+"""Every panel fits into the narrowest column, and the wheel scrolls past its fields instead of changing them."""
+
+import importlib
+
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import (
+    QAbstractSpinBox,
+    QApplication,
+    QComboBox,
+    QLineEdit,
+    QScrollArea,
+    QSpinBox,
+    QStyle,
+    QVBoxLayout,
+    QWidget,
+)
+
+from farmmap.panels.page_row import PageRow
+from farmmap.panels.page_stack import PageStack
+from farmmap.panels.registry import find_panels
+from farmmap.panels.table_view import FigureTableView
+from farmmap.panels.wheel import leave_wheel
+from farmmap.panels.wrapped_label import WrappedLabel
+from farmmap.window.theme import LIGHT, put_on, set_type
+
+PANELS = find_panels()[0]
+NARROWEST_CHARACTERS = 46
+"""The column of panels is never narrower, see `FarmWindow`."""
+FRAME_PX = 2
+
+
+@pytest.fixture
+def themed(qapp):
+    """Put the window's own style on."""
+    sheet, font = qapp.styleSheet(), qapp.font()
+    set_type(qapp)
+    put_on(qapp, LIGHT)
+    yield qapp
+    qapp.setStyleSheet(sheet)
+    qapp.setFont(font)
+
+
+def view_of(qtbot, panel):
+    view_class = FigureTableView
+    if panel.view is not None:
+        module, _, name = panel.view.partition(":")
+        view_class = getattr(importlib.import_module(module), name)
+    view = view_class(panel)
+    qtbot.addWidget(view)
+    return view
+
+
+def wheel_over(field):
+    """Turn the wheel over a field; whether the field took it."""
+    middle = QPointF(field.rect().center())
+    event = QWheelEvent(
+        middle,
+        QPointF(field.mapToGlobal(middle)),
+        QPoint(),
+        QPoint(0, -120),
+        Qt.MouseButton.NoButton,
+        Qt.KeyboardModifier.NoModifier,
+        Qt.ScrollPhase.NoScrollPhase,
+        False,
+    )
+    QApplication.sendEvent(field, event)
+    return event.isAccepted()
+
+
+def value_of(field):
+    return field.currentIndex() if isinstance(field, QComboBox) else field.text()
+
+
+@pytest.mark.parametrize("panel", PANELS, ids=lambda panel: panel.name)
+def test_a_panel_is_no_wider_than_the_narrowest_column(qtbot, themed, panel):
+    view = view_of(qtbot, panel)
+    bar = view.style().pixelMetric(QStyle.PixelMetric.PM_ScrollBarExtent)
+    column = view.fontMetrics().averageCharWidth() * NARROWEST_CHARACTERS
+    assert view.minimumSizeHint().width() <= column - bar - FRAME_PX
+
+
+@pytest.mark.parametrize("panel", PANELS, ids=lambda panel: panel.name)
+def test_the_wheel_changes_no_field_of_a_panel(qtbot, panel):
+    view = view_of(qtbot, panel)
+    fields = [*view.findChildren(QComboBox), *view.findChildren(QAbstractSpinBox)]
+    for field in fields:
+        if isinstance(field, QComboBox):
+            field.addItems(["one", "another"])
+            field.setCurrentIndex(0)
+        before = value_of(field)
+        wheel_over(field)
+        assert value_of(field) == before, field.accessibleName()
+
+
+def test_a_field_takes_the_wheel_once_it_has_the_keyboard(qtbot):
+    holder, field, other = QWidget(), QSpinBox(), QLineEdit()
+    column = QVBoxLayout(holder)
+    column.addWidget(other)
+    column.addWidget(field)
+    field.setValue(50)
+    leave_wheel(field)
+    qtbot.addWidget(holder)
+    holder.show()
+    qtbot.waitExposed(holder)
+    other.setFocus()
+    assert not wheel_over(field)
+    assert field.value() == 50
+    field.setFocus()
+    qtbot.waitUntil(field.hasFocus)
+    assert wheel_over(field)
+    assert field.value() == 49
+
+
+def test_words_of_page_buttons_are_whole_in_a_narrow_row(qtbot, themed):
+    row = PageRow(("Trees", "Calendar", "Species", "Targets"), PageStack(*(QWidget() for _ in range(4))))
+    qtbot.addWidget(row)
+    row.show()
+    row.resize(row.minimumSizeHint())
+    for button in row.buttons.buttons():
+        assert button.width() >= button.fontMetrics().horizontalAdvance(button.text()) + 2 * 7
+
+
+def test_a_short_page_is_not_made_long_by_another(qtbot):
+    short, long = QWidget(), QWidget()
+    for page, high in ((short, 40), (long, 900)):
+        line = QLineEdit()
+        line.setFixedHeight(high)
+        column = QVBoxLayout(page)
+        column.addWidget(line)
+        column.addWidget(WrappedLabel("Words that wrap where there is little room. " * 3))
+    pages, area, view = PageStack(short, long), QScrollArea(), QWidget()
+    QVBoxLayout(view).addWidget(pages)
+    area.setWidget(view)
+    area.setWidgetResizable(True)
+    qtbot.addWidget(area)
+    area.resize(300, 300)
+    area.show()
+    bar = area.verticalScrollBar()
+    qtbot.waitUntil(lambda: bar.maximum() == 0)
+    pages.setCurrentWidget(long)
+    qtbot.waitUntil(lambda: bar.maximum() >= 600)
+    pages.setCurrentWidget(short)
+    qtbot.waitUntil(lambda: bar.maximum() == 0)
