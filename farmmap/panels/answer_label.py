@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QWidget
 
+from farmmap.panels.sentences import sentence
 from farmmap.panels.wrapped_label import WrappedLabel
-
-ENDS = (".", ":", "?", "…")
 
 
 class AnswerLabel(WrappedLabel):
@@ -31,10 +30,3 @@ class AnswerLabel(WrappedLabel):
         self.style().polish(self)
         self.setText(sentence(words))
         self.setVisible(bool(words))
-
-
-def sentence(words: str) -> str:
-    """Return words with a capital and a full stop; "" stays so."""
-    if not words:
-        return ""
-    return words[:1].upper() + words[1:] + ("" if words.endswith(ENDS) else ".")

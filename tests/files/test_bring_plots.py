@@ -50,6 +50,7 @@ def test_plots_come_in_with_block_and_size(brought, two_blocks):
     assert "outside" not in said
     found, _ = brought(csv_of((5, "Top", EAST + 10, NORTH + 10, 8)), "plots", two_blocks)
     assert any("The plot lies outside the block that is named (row 2)" in words for words in found.said)
+    assert "1 sample plot came in, not measured yet." in found.said
 
 
 def test_what_cannot_be_is_set_aside_with_its_reason(brought, two_blocks):
@@ -80,6 +81,9 @@ def test_shapes_are_told_by_their_sizes(brought, two_blocks):
     found, farm = brought(text, "plots", two_blocks)
     assert farm.plots["shape"].tolist() == ["angle count", "strip"]
     assert not any("no size" in said for said in found.said)
+    rows = [(1, EAST + 10, NORTH + 10, "", 2), (2, EAST + 20, NORTH + 10, "circle", 2), (3, EAST, NORTH, "", "")]
+    _, farm = brought(csv_of(*rows, head="name,x,y,shape,baf"), "plots", two_blocks)
+    assert farm.plots["shape"].tolist() == ["angle count", "circle", "circle"]
     rows = [(1, EAST + 10, NORTH + 10, "Circle"), (2, EAST + 10, NORTH + 30, "square")]
     found, farm = brought(csv_of(*rows, head="name,x,y,shape"), "plots", two_blocks)
     assert farm.plots["shape"].tolist() == ["circle"]

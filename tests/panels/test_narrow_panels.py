@@ -143,3 +143,20 @@ def test_a_short_page_is_not_made_long_by_another(qtbot):
     qtbot.waitUntil(lambda: bar.maximum() >= 600)
     pages.setCurrentWidget(short)
     qtbot.waitUntil(lambda: bar.maximum() == 0)
+
+
+@pytest.mark.parametrize("panel", PANELS, ids=lambda panel: panel.name)
+def test_notes_that_get_shorter_give_their_room_back(qtbot, themed, panel):
+    view = view_of(qtbot, panel)
+    if not isinstance(view, FigureTableView):
+        return
+    view.resize(320, 800)
+    view.notes.setText("Words that wrap where there is little room. " * 8)
+    view.show()
+    qtbot.waitExposed(view)
+    qtbot.waitUntil(lambda: view.notes.height() >= view.notes.heightForWidth(view.notes.width()))
+    tall = view.notes.height()
+    view.notes.setText("Words that wrap where there is little room. " * 2)
+    qtbot.waitUntil(lambda: view.notes.height() < tall)
+    qtbot.waitUntil(lambda: view.notes.height() == view.notes.heightForWidth(view.notes.width()))
+    assert view.table.geometry().bottom() < view.working.geometry().top()

@@ -96,7 +96,7 @@ def species_outlook(
     title = f"Outlook of species, {part.where}"
     notes = (
         "Curves are fitted to all readings of a species on the farm, its trees differing in size and pace.",
-        "AICc compares curves of one species; the error is that of forecasting each tree's last reading without it.",
+        "AICc compares curves of one species; the error is that of each tree's last reading told by its earlier ones.",
         *notes_of(farm, found),
     )
     return FigureTable("species", title, COLUMNS, rows, tuple(range(len(rows))), notes, BRIEF)

@@ -29,6 +29,9 @@ from farmmap.files.bringing.values import (
 GIRTH_APART = 0.05
 """A girth that makes a diameter further off than this share of the one given is said."""
 
+NOT_TAKEN_FOR_GRANTED = ("status", "shape")
+"""Left blank where nothing stands: of a tree, "not said" is not "alive", and of a plot, its sizes tell the shape."""
+
 _WORDS = {"status": STATUS_WORDS, "stage": STAGE_WORDS}
 
 
@@ -155,6 +158,6 @@ def _texts(theirs: pd.Series, column: Column, filling: Filling, sieve: Sieve, sa
         stands = _standing(theirs, filling)
         known = ", ".join(word for word in column.allowed if word)
         sieve.refuse(odd, lambda i: f"{stands(i)} is not known; write one of {known}")
-    if isinstance(column.default, str) and column.name != "status":  # of a tree, "not said" is not "alive"
+    if isinstance(column.default, str) and column.name not in NOT_TAKEN_FOR_GRANTED:
         meant[meant == ""] = column.default
     return meant

@@ -44,11 +44,12 @@ def plot_changes(
     starts = np.flatnonzero(sieve.good)
     if not len(starts):
         return {}
-    values = {**values, "block": blocks}
-    if "shape" not in values:
-        values["shape"] = _likely_shapes(values, len(x))
+    likely = _likely_shapes(values, len(x))
+    shapes = values.get("shape", likely)
+    values = {**values, "block": blocks, "shape": np.where(shapes == "", likely, shapes)}
     frame = framed(farm, TABLES["plots"], values, starts, {"x": x[starts], "y": y[starts]}, said)
-    said.append(f"{counted(len(frame), 'sample plot', 'sample plots')} came in, none of them measured yet.")
+    waiting = "not measured yet" if len(frame) == 1 else "none of them measured yet"
+    said.append(f"{counted(len(frame), 'sample plot', 'sample plots')} came in, {waiting}.")
     nowhere = int((frame["block"] == "").sum())
     if nowhere:
         said.append(f"{counted(nowhere, 'plot lies', 'plots lie')} in no block, and will count for none.")

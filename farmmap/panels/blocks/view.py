@@ -47,10 +47,9 @@ class BlocksView(FigureTableView):
         upper = QWidget()
         column = QVBoxLayout(upper)
         column.setContentsMargins(0, 0, 0, 0)
-        while (item := self.column.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None and widget is not self.working.text:
-                column.addWidget(widget)
+        for widget in (self.table, self.working, self.choices, self.notes):
+            self.column.removeWidget(widget)  # at once: while an old layout item lives, Qt keeps stale heights of words
+            column.addWidget(widget)
         column.setStretch(0, 1)
         self.below.addWidget(self.working.text)
         self.working.button.toggled.connect(lambda shown: self.below.setCurrentIndex(1 if shown else 0))

@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
 from farmmap.farm.farm import Farm
 from farmmap.figures.growth.outlook_trees import NO_ADVICE
 from farmmap.figures.result import FigureTable
-from farmmap.panels.answer_label import sentence
 from farmmap.panels.growth.calendar_chart import MOST_BARS, CalendarChart, stacks_of
 from farmmap.panels.growth.course_chart import CourseChart
 from farmmap.panels.growth.curve_chart import CurveChart
@@ -27,6 +26,7 @@ from farmmap.panels.page_row import PageRow
 from farmmap.panels.page_stack import PageStack
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.registry import Options, Panel
+from farmmap.panels.sentences import sentence
 from farmmap.panels.table_view import FigureTableView
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.scene.scene import Chosen

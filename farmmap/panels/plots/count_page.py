@@ -30,7 +30,8 @@ from farmmap.errors import FarmmapError
 from farmmap.farm.farm import Farm
 from farmmap.figures.sampling.counts import plot_counts, size_words
 from farmmap.figures.sampling.sampled import block_of_each_plot
-from farmmap.panels.answer_label import AnswerLabel, sentence
+from farmmap.panels.answer_label import AnswerLabel
+from farmmap.panels.sentences import sentence
 from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.plans.sampling.counting import (

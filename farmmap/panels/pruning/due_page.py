@@ -24,10 +24,11 @@ from PySide6.QtWidgets import (
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
-from farmmap.panels.answer_label import AnswerLabel, sentence
+from farmmap.panels.answer_label import AnswerLabel
 from farmmap.panels.figure_model import FigureModel
 from farmmap.panels.pruning.due_trees import COLUMNS, TAG, DueTrees
 from farmmap.panels.registry import Options
+from farmmap.panels.sentences import sentence
 from farmmap.panels.table_view import HEADING_ROOM_PX, Table
 from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.working_view import WorkingView

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 from PySide6.QtCore import QModelIndex, QSignalBlocker
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -19,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from farmmap.editing.proposed import Proposed
+from farmmap.editing.words import day_words
 from farmmap.errors import FarmmapError
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
@@ -34,6 +36,7 @@ from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.working_view import WorkingView
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.plans.thinning.marks import marked
+from farmmap.plans.thinning.result import Thinning
 from farmmap.scene.scene import Chosen
 
 NO_BLOCK_YET = "The farm has no block in which trees stand. Draw one on the map first."
@@ -63,6 +66,7 @@ class ThinningView(PanelView):
         self.form.changed.connect(self.asks_anew)
         self.heading = WrappedLabel()
         self.heading.setProperty("heading", True)
+        self.felled_later = WrappedLabel()
         self.put_button = QPushButton("Put these marks on the trees")
         self.put_button.clicked.connect(self._put_marks)
         self.by_hand = WrappedLabel("Single marks are changed on the map, with Mark (F5).")
@@ -106,6 +110,9 @@ class ThinningView(PanelView):
         with QSignalBlocker(self.block):
             self.block.setCurrentIndex(-1 if table.block is None else self.block.findData(table.block))
         self.heading.setText(_heading(table))
+        later = "" if made is None else _felled_later(farm, made)
+        self.felled_later.setText(later)
+        self.felled_later.setVisible(bool(later))
         self.parts.show_parts(table)
         self.species.show_species(table.species())
         for view in (self.parts_table, self.species_table):
@@ -162,6 +169,7 @@ class ThinningView(PanelView):
         column.addWidget(self.form)
         column.addWidget(_rule())
         column.addWidget(self.heading)
+        column.addWidget(self.felled_later)
         column.addLayout(put)
         column.addWidget(self.by_hand)
         column.addWidget(self.answer)
@@ -233,6 +241,17 @@ def _heading(figures: ThinningFigures) -> str:
     takes, crop = len(made.take_ids), len(made.crop_ids)
     left = len(made) - takes - crop
     return f"{made.name}, {made.words}: {crop} crop, {takes} to be taken out, {left} left."
+
+
+def _felled_later(farm: Farm, made: Thinning) -> str:
+    """Say which of the trees are known to be felled after the day that is shown, as they still count on it."""
+    trees = farm.trees.loc[made.ids]
+    felled = trees["status_on"][(trees["status"] == "felled") & (trees["status_on"] > np.datetime64(made.on))]
+    if felled.empty:
+        return ""
+    first, last = day_words(felled.min()), day_words(felled.max())
+    when = f"on {last}" if first == last else f"from {first} to {last}"
+    return f"{len(felled)} of these trees were felled later, {when}. Slide the date on to see what was left."
 
 
 def _rule() -> QFrame:

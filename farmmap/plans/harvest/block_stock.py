@@ -28,7 +28,7 @@ MOST_NAMED = 4
 TOLD_FROM = 1.05
 """From so much more than was measured on it is told; a tree or two make no difference to a factor."""
 LEAST_SHARE = 0.2
-"""Below this share of trees with a volume the stock is called a guess. Common practice."""
+"""Below this share of trees with a volume the stock is called a guess. Our own judgement."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +99,8 @@ class BlockStock:
                 f"instead of {self.summed_m3_per_ha[place]:.0f} ({self.counted[place]} of {self.trees[place]} trees)"
                 for place in places[:MOST_NAMED]
             ]
-            more = f" and {len(places) - MOST_NAMED} more blocks" if len(places) > MOST_NAMED else ""
+            others = len(places) - MOST_NAMED
+            more = f" and {others} more {'block' if others == 1 else 'blocks'}" if others > 0 else ""
             said.append(
                 f"BCEF and R are chosen by what all trees of a block hold; {why}: {', '.join(each)}{more}. Carbon is "
                 "that of the trees with a volume only."

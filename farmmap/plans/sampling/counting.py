@@ -60,7 +60,7 @@ def tree_counted(farm: Farm, plot: int, values: Mapping[str, object], on: dt.dat
     Raises
     ------
     BadInput
-        A value cannot be kept, or the plot is not there.
+        A value cannot be kept, the day has not come, or the plot is not there.
     """
     before = rows_of(farm, "plots", [plot])
     finder = SpeciesFinder(farm.species)
@@ -127,7 +127,8 @@ def counts_from_file(farm: Farm, path: Path | str, on: dt.date | None = None, bl
     Raises
     ------
     BadInput
-        The file cannot be read, or a row cannot be kept. Nothing comes in then; the message lists what is wrong.
+        The file cannot be read, a row cannot be kept, or the day has not come. Nothing comes in then; the message
+        lists what is wrong.
     """
     source = read_source(path)
     if source.kind != "CSV":
@@ -256,7 +257,7 @@ def _edit(
     undated = before["measured_on"].isna().to_numpy(bool)
     if undated.any():
         after = before[undated].copy()
-        day = np.datetime64(on or dt.datetime.now().astimezone().date(), "s")
+        day = day_done(PLOTS, "measured_on", on or dt.datetime.now().astimezone().date())
         after["measured_on"] = pd.array([day] * len(after), dtype="datetime64[s]")
         changes["plots"] = Change(before[undated], after)
     if lines or (gone is not None and len(gone)):

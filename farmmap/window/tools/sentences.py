@@ -1,6 +1,9 @@
 """Words of edits, notes and errors as sentences."""
 
 from farmmap.errors import FarmmapError
+from farmmap.panels.sentences import sentence
+
+__all__ = ["sentence", "within", "words_of_error"]
 
 
 def words_of_error(error: BaseException) -> str:
@@ -11,8 +14,3 @@ def words_of_error(error: BaseException) -> str:
 def within(words: str) -> str:
     """Return the name of an edit as it stands within a sentence: ``draw Block 15``."""
     return words[:1].lower() + words[1:]
-
-
-def sentence(words: str) -> str:
-    """Return words with a capital letter and a full stop."""
-    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "?")) else ".")

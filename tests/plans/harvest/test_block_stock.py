@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from farmmap.farm.farm import Farm, shaped
 from farmmap.farm.schema import TABLES
 from farmmap.figures.grounds import grounds
 from farmmap.figures.stand import basal_area_m2
+from farmmap.plans.harvest.block_stock import BlockStock
 from farmmap.plans.harvest.carbon import carbon_of
 from farmmap.plans.harvest.standing_tables import carbon_table, standing_table
 from farmmap.plans.harvest.timber import timber_of
@@ -126,3 +128,18 @@ def test_trees_in_no_block_and_blocks_without_ground() -> None:
     assert carbon_table(away, ON).rows[0]["co2_t"] is None
     bare = farm.with_tables(blocks=farm.blocks.iloc[:0])
     assert carbon_table(bare, ON).rows[0]["co2_t"] is None
+
+
+@pytest.mark.parametrize(("many", "ends"), [(4, "(20 of 40 trees)"), (5, "and 1 more block"), (6, "and 2 more blocks")])
+def test_of_many_blocks_only_some_are_named(many: int, ends: str) -> None:
+    ids = np.arange(many)
+    stock = BlockStock(
+        replace(grounds(stand(4)), ids=ids),
+        np.full(many, 40),
+        np.full(many, 20),
+        np.full(many, 99.0),
+        np.full(many, 2.0),
+        np.zeros(many, bool),
+    )
+    (said,) = stock.words(lambda block: f"Block {block}", ids)
+    assert said.partition(". Carbon")[0].endswith(ends)

@@ -5,11 +5,10 @@ import numpy as np
 import pytest
 import shapely
 
-from farmmap.editing.tape_entry import measured
 from farmmap.errors import BadInput
 from farmmap.farm.edits import rows_changed, rows_put_in
 from farmmap.farm.farm import new_farm, next_ids, shaped
-from farmmap.farm.schema import FENCES, TREES
+from farmmap.farm.schema import FENCES, MEASUREMENTS, TREES
 from farmmap.farm.species import CROWN_PER_CM, known_species
 from farmmap.figures.blocks import block_figures
 from farmmap.figures.margins import margin_figures
@@ -72,7 +71,9 @@ def test_a_species_that_the_farm_lacks_joins_its_list_in_the_same_edit(farm):
     after = proposed.edit.apply(farm)
     planted = plan_planted(after, "Lower Sedge", PLANTED).edit.apply(after)
     tree = int(planted.trees.index[(planted.trees["species"] == known.code).to_numpy()][3])
-    taped = measured(planted, tree, dt.date(2040, 6, 1), dbh_cm=20.0).edit.apply(planted)
+    read = {"tree": [tree], "measured_on": np.array(["2040-06-01"], "datetime64[s]"), "dbh_cm": [20.0]}
+    rows = shaped(MEASUREMENTS, read, next_ids(planted.measurements, 1), planted.grid)
+    taped = rows_put_in(planted, "Measure", {"measurements": rows}).apply(planted)
     there = standing(taped, dt.date(2040, 7, 1))
     assert there.crown_m[there.ids == tree] == pytest.approx(20.0 * CROWN_PER_CM)
 

@@ -77,8 +77,11 @@ def test_a_plot_without_trees_counts_as_measured(farm):
 
 
 def test_a_day_to_come_is_no_day_of_measurement(farm):
+    later = dt.datetime.now().astimezone().date() + dt.timedelta(days=2)
     with pytest.raises(BadInput, match="has not come yet"):
-        plots_measured(farm, [1], dt.datetime.now().astimezone().date() + dt.timedelta(days=2))
+        plots_measured(farm, [1], later)
+    with pytest.raises(BadInput, match="has not come yet"):
+        tree_counted(farm, 1, {"dbh_cm": "30"}, later)
 
 
 def test_counts_and_plots_are_taken_away(farm):
