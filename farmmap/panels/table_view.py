@@ -152,8 +152,6 @@ class FigureTableView(PanelView):
         self._select(chosen, 0)
 
     def _size_columns(self) -> None:
-        if not self.model.rowCount():
-            return
         if self._sized == self.model.columnCount():
             self._widen_soon.start()
             return
@@ -164,7 +162,7 @@ class FigureTableView(PanelView):
             widest = max(metrics.horizontalAdvance(line) for line in heading.split("\n"))
             self._needed.append(max(self.table.sizeHintForColumn(column), widest + HEADING_ROOM_PX))
             self.table.setColumnWidth(column, self._needed[column])
-        self._sized = self.model.columnCount()
+        self._sized = self.model.columnCount() if self.model.rowCount() else 0  # an empty one has headings only
 
     def _widen(self) -> None:
         """Make room for figures that have become longer; a column that was made narrow by hand stays so till then."""

@@ -29,7 +29,8 @@ def walk_order(east_m: Floats, north_m: Floats) -> Ints:
     if count < 3:
         return np.lexsort((east_m, -north_m))
     at = np.column_stack([east_m, north_m])
-    spacing = np.sqrt(max(float(np.prod(np.ptp(at, axis=0))), float(np.ptp(at) ** 2) / count, 1e-9) / count)
+    span = np.ptp(at, axis=0)
+    spacing = np.sqrt(max(float(np.prod(span)), float(span.max() ** 2) / count, 1e-9) / count)
     best, least = np.arange(count), np.inf
     for way in np.arange(WAYS) * np.pi / WAYS:
         along, across = at @ np.array([np.cos(way), np.sin(way)]), at @ np.array([np.sin(way), -np.cos(way)])

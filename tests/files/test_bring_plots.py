@@ -16,7 +16,7 @@ from farmmap.farm.schema import TABLES
 from farmmap.figures.sampling.sampled import block_of_each_plot
 from farmmap.files.farm_file import read_farm, write_farm
 from farmmap.plans.sampling.counting import counts_from_file
-from farmmap.plans.sampling.handing_on import write_plots
+from farmmap.plans.sampling.handing_on import SIZE_COLUMNS, write_plots
 from tests.files.conftest import EAST, NORTH
 
 
@@ -129,16 +129,21 @@ def test_plots_without_a_name_are_given_one(brought, two_blocks):
 
 
 def test_what_was_handed_on_comes_in_again_and_takes_its_counts(brought, two_blocks, tmp_path):
-    _, farm = brought(csv_of((1, "", EAST + 10, NORTH + 10, 8), (2, "", EAST + 60, NORTH + 40, 8)), "plots", two_blocks)
+    rows = [(1, "", EAST + 10, NORTH + 10, 8, "", "", "", ""), (2, "", EAST + 60, NORTH + 40, "", 40, 5.5, 22.5, ""),
+            (3, "", EAST + 30, NORTH + 70, "", "", "", "", 4)]  # fmt: skip
+    head = "plot,block,x,y,radius_m,length_m,width_m,bearing_deg,baf_m2"
+    _, farm = brought(csv_of(*rows, head=head), "plots", two_blocks)
+    assert farm.plots["shape"].tolist() == ["circle", "strip", "angle count"]
     write_plots(farm, [1], tmp_path / "handed.csv")
-    _, again = brought((tmp_path / "handed.csv").read_text("utf-8-sig"), "plots", two_blocks)
-    place = ["name", "block", "x", "y"]
+    found, again = brought((tmp_path / "handed.csv").read_text("utf-8-sig"), "plots", two_blocks)
+    assert not any("no size" in said for said in found.said)
+    place = ["name", "block", "x", "y", *SIZE_COLUMNS]
     pd.testing.assert_frame_equal(
         again.plots[place].sort_values("name", ignore_index=True),
         farm.plots[place].sort_values("name", ignore_index=True),
         atol=0.011,
     )
-    (tmp_path / "counts.csv").write_text("plot,species,dbh_cm\n1,PRAD,30\n2,none,\n")
+    (tmp_path / "counts.csv").write_text("plot,species,dbh_cm\n1,PRAD,30\n2,none,\n3,none,\n")
     counted = counts_from_file(farm, tmp_path / "counts.csv", dt.date(2026, 5, 1)).edit.apply(farm)
     assert counted.plot_trees["plot"].tolist() == [1]
     assert counted.plots["measured_on"].notna().all()

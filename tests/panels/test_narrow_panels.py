@@ -1,5 +1,6 @@
 """Every panel fits into the narrowest column, and the wheel scrolls past its fields instead of changing them."""
 
+import datetime as dt
 import importlib
 
 import pytest
@@ -19,8 +20,8 @@ from PySide6.QtWidgets import (
 
 from farmmap.panels.page_row import PageRow
 from farmmap.panels.page_stack import PageStack
-from farmmap.panels.registry import find_panels
-from farmmap.panels.table_view import FigureTableView
+from farmmap.panels.registry import Options, find_panels
+from farmmap.panels.table_view import HEADING_ROOM_PX, FigureTableView
 from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.wrapped_label import WrappedLabel
 from farmmap.window.theme import LIGHT, put_on, set_type
@@ -160,3 +161,18 @@ def test_notes_that_get_shorter_give_their_room_back(qtbot, themed, panel):
     qtbot.waitUntil(lambda: view.notes.height() < tall)
     qtbot.waitUntil(lambda: view.notes.height() == view.notes.heightForWidth(view.notes.width()))
     assert view.table.geometry().bottom() < view.working.geometry().top()
+
+
+def test_headings_of_a_table_without_rows_are_whole(qtbot, themed, farm):
+    panel = next(panel for panel in PANELS if panel.name == "Blocks")
+    view = view_of(qtbot, panel)
+    view.table.horizontalHeader().setDefaultSectionSize(40)
+    empty = farm.with_tables(blocks=farm.blocks.iloc[:0])
+    on = dt.date(2021, 1, 1)
+    for shown in (empty, farm, empty):
+        options = Options(on)
+        view.show_figures(shown, options, panel.work_out(shown, options))
+        for column in range(view.model.columnCount()):
+            words = str(view.model.headerData(column, Qt.Orientation.Horizontal)).split("\n")
+            needed = max(view.table.fontMetrics().horizontalAdvance(line) for line in words)
+            assert view.table.columnWidth(column) >= needed + HEADING_ROOM_PX

@@ -184,6 +184,21 @@ def hand_the_list_out(hand, view, farm, path):
         assert told.get(tag, "") == mark
 
 
+def test_trees_felled_after_the_day_that_is_shown_are_told(hand, view):
+    propose(hand, view, "below")
+    put_in(hand, view)
+    takes = figure(view, "stems", "Taken")
+    assert not view.felled_later.isVisible()
+    view.hand_out.day.setDate(QDate(2021, 6, 1))
+    hand.qtbot.mouseClick(view.hand_out.felled_button, Qt.MouseButton.LeftButton)
+    hand.wait_for_edit()
+    assert figure(view, "stems", "Before") == 225
+    assert view.felled_later.isVisible()
+    assert view.felled_later.text().startswith(f"{takes:.0f} of these trees were felled later, on 1 June 2021.")
+    hand.undo()
+    assert not view.felled_later.isVisible()
+
+
 def test_every_rule_shows_its_numbers_and_follows_them(hand, view, opened):
     seen = {}
     view.form.fields["basal_area_m2_per_ha"].setValue(8)

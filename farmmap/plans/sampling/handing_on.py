@@ -30,7 +30,10 @@ from farmmap.plans.sampling.route import Leg, legs
 
 Floats = NDArray[np.float64]
 
-CSV_COLUMNS = ("plot", "block", "x", "y", "lat", "lon", "size", "next_bearing_deg", "next_m", "from")
+SIZE_COLUMNS = ("shape", "radius_m", "length_m", "width_m", "bearing_deg", "baf_m2", "slope_deg")
+"""Of the table of plots, by which `farmmap bring` takes them in again."""
+
+CSV_COLUMNS = ("plot", "block", "x", "y", "lat", "lon", "size", *SIZE_COLUMNS, "next_bearing_deg", "next_m", "from")
 
 
 def write_plots(farm: Farm, blocks: Sequence[int], path: Path | str) -> int:
@@ -79,6 +82,7 @@ def write_plots(farm: Farm, blocks: Sequence[int], path: Path | str) -> int:
 def _csv(farm: Farm, each: Sequence[tuple[str, tuple[Leg, ...]]]) -> str:
     counts = plot_counts(farm)
     shapes = dict(zip(counts.ids.tolist(), counts.shapes, strict=True))
+    sizes = farm.plots[list(SIZE_COLUMNS)].astype(object).where(farm.plots[list(SIZE_COLUMNS)].notna(), "")
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(CSV_COLUMNS)
@@ -86,8 +90,11 @@ def _csv(farm: Farm, each: Sequence[tuple[str, tuple[Leg, ...]]]) -> str:
         degrees = [decimals(values, DEGREE_PLACES) for values in reversed(_lon_lat(farm, found))]
         for leg, lat, lon in zip(found, *degrees, strict=True):
             way = f"{leg.bearing_deg:.1f}", f"{leg.distance_m:.1f}"
+            measures = [kept if isinstance(kept, str) else f"{kept:g}" for kept in sizes.loc[leg.plot]]
             size = size_words(shapes[leg.plot], leg.runs_deg)
-            writer.writerow([leg.name, block, f"{leg.x:.2f}", f"{leg.y:.2f}", lat, lon, size, *way, leg.from_words])
+            writer.writerow(
+                [leg.name, block, f"{leg.x:.2f}", f"{leg.y:.2f}", lat, lon, size, *measures, *way, leg.from_words]
+            )
     return out.getvalue()
 
 

@@ -61,6 +61,12 @@ def test_a_walk_is_short() -> None:
     assert length < 1.3 * np.sqrt(400 * 200 * 200)  # the shortest is about 0.71 of that root: Beardwood and others 1959
 
 
+def test_a_walk_does_not_hang_on_where_the_grid_begins() -> None:
+    x, y = np.random.default_rng(2).random((2, 400)) * 200
+    far = walk_order(x + 1_811_500, y + 5_478_200)
+    assert far.tolist() == walk_order(x, y).tolist()
+
+
 def test_csv(farm, made, tmp_path) -> None:
     path = tmp_path / "list.csv"
     count = write_marking(farm, made, path)
