@@ -41,6 +41,22 @@ def in_rows(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return x, y, draw.normal(1, 0.25, len(x)).clip(0.05)
 
 
+def even_grid(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return trees of like worth planted 4 × 2.5 m without any scatter."""
+    long = round(np.sqrt(count * 1.6))
+    x, y = np.meshgrid(np.arange(count // long) * 4.0, np.arange(long) * 2.5)
+    return x.ravel(), y.ravel(), np.ones(x.size)
+
+
+def in_clumps(count: int, each: int = 20, wide_m: float = 4.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return trees in clumps, clump after clump, and what each is worth."""
+    draw = np.random.default_rng(1)
+    side = np.sqrt(count * 10.0)
+    middle = np.repeat(draw.random((-(-count // each), 2)) * side, each, axis=0)[:count]
+    x, y = (middle + draw.normal(0, wide_m, middle.shape)).T
+    return x, y, draw.normal(1, 0.25, count).clip(0.05)
+
+
 def _mixed(trees: tuple[np.ndarray, np.ndarray, np.ndarray]) -> tuple[np.ndarray, ...]:
     """Return trees in any order, as the STRtree is asked much more quickly row by row."""
     order = np.random.default_rng(2).permutation(len(trees[0]))
@@ -59,7 +75,12 @@ def main() -> None:
     best_crop(*scattered(500), LEAST_M)  # libraries are brought in
     laid = [(f"scattered, {least_m:g} m apart", scattered(TREES), least_m) for least_m in (3.0, 5.0, LEAST_M)]
     laid.append((f"in rows, in any order, {LEAST_M:g} m apart", _mixed(in_rows(TREES)), LEAST_M))
-    laid.append((f"in rows, row by row, {LEAST_M:g} m apart", in_rows(TREES), LEAST_M))
+    for name, trees in (
+        ("in rows, row by row", in_rows(TREES)),
+        ("in an even grid, all worth the same", even_grid(TREES)),
+        ("in clumps", in_clumps(TREES)),
+    ):
+        laid += [(f"{name}, {least_m:g} m apart", trees, least_m) for least_m in (3.0, 5.0, LEAST_M)]
     for name, (x, y, worth), least_m in laid:
         tree_s, choice_s = [], []
         for _ in range(TURNS):

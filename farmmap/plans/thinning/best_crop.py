@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 from farmmap.errors import BadInput
 from farmmap.plans.thinning.best_set.cliques import Cliques, cliques_of
 from farmmap.plans.thinning.best_set.conflicts import Conflicts, conflicts_of, pair_count
+from farmmap.plans.thinning.best_set.exchange import exchanged
+from farmmap.plans.thinning.best_set.many_cliques import many_cliques_of
 from farmmap.plans.thinning.best_set.prices import Prices, prices_of
 from farmmap.plans.thinning.best_set.sweep import Pieces, pieces_along, swept
 from farmmap.plans.thinning.best_set.tighter import tighter_bound
@@ -28,6 +30,9 @@ MOST_CROWDED = (2e8, 2e7)
 FEW = 20_000
 """Quick answers look at less only among so few trees, as among more a quick answer is the last word."""
 
+MANY = 20_000
+"""Among more trees a good choice and a looser bound are found quickly."""
+
 MOST_WHOLE = 1_500
 """Connected parts of up to so many trees are swept as a whole, to the best choice there is if that can be."""
 
@@ -35,7 +40,7 @@ KEPT = (128, 1_024, 8_192, 65_536)
 """Choices kept for each part in one sweep after the other, until one leaves none out."""
 
 WORK = (2_500_000, 400_000)
-"""Trees times choices that a sweep may keep in all, and where a quick answer is wanted."""
+"""Trees times choices that a sweep may keep in all; the second where a quick answer is wanted, and among very many."""
 
 SAME = 1e-9
 """Worths that differ by no more than this part are the same (rounding)."""
@@ -68,8 +73,9 @@ def best_crop(x: ArrayLike, y: ArrayLike, worth: ArrayLike, least_m: float, *, q
 
     Prices on cliques bound the worth of any choice (a linear programme). A
     first choice by them is made better in windows of ground that are swept
-    side by side. Connected parts that are not too large are then swept as a
-    whole; where a sweep leaves nothing out, its choice is the best there is.
+    side by side, or among very many trees by exchanges. Connected parts that
+    are not too large are then swept as a whole; where a sweep leaves nothing
+    out, its choice is the best there is.
     The same input gives the same choice.
 
     Parameters
@@ -117,14 +123,17 @@ def _best_set(graph: Conflicts, *, quick: bool) -> tuple[Bools, float]:
     """Return which trees are chosen, and what bounds any choice."""
     if not len(graph.pairs):
         return np.ones(len(graph), bool), float(graph.worth.sum())
-    cliques = cliques_of(graph)
-    prices = prices_of(graph.worth, cliques)
-    chosen = first_choice(graph, prices)
-    for most_trees, window in WINDOWS:
-        if len(graph) <= most_trees:
-            chosen = bettered(graph, cliques, prices, chosen, window, quick=quick)
-            break
-    known, bound = _parts_swept(graph, cliques, prices, chosen, WORK[1] if quick else WORK[0])
+    if len(graph) > MANY:
+        cliques = many_cliques_of(graph)
+        prices = prices_of(graph.worth, cliques, many=True)
+        chosen = exchanged(graph, prices)
+    else:
+        cliques = cliques_of(graph)
+        prices = prices_of(graph.worth, cliques)
+        chosen = first_choice(graph, prices)
+        window = next(window for most_trees, window in WINDOWS if len(graph) <= most_trees)
+        chosen = bettered(graph, cliques, prices, chosen, window, quick=quick)
+    known, bound = _parts_swept(graph, cliques, prices, chosen, WORK[quick or len(graph) > MANY])
     open_ = _is_open(known, bound)
     if not quick and open_.any():
         bound = np.minimum(bound, np.maximum(tighter_bound(graph, cliques, prices, chosen, open_), known))
@@ -201,7 +210,8 @@ def _thinned_out(at: Floats, least_m: float, most_crowded: float) -> Ints:
 
 def _side_by_side(at: Floats, least_m: float) -> Ints:
     """Return the trees strip by strip, so that neighbours are near each other in all that is worked out."""
-    return np.lexsort((at[:, 0], np.floor(at[:, 1] / max(least_m, 1.0))))
+    east = at[:, 0] - at[:, 0].min()
+    return np.argsort(np.floor(at[:, 1] / max(least_m, 1.0)) * (east.max() + 1.0) + east, kind="stable")
 
 
 def _bound_by_cells(at: Floats, worth: Floats, least_m: float) -> float:

@@ -15,6 +15,8 @@ from farmmap.plans.thinning.best_crop import best_crop
 from farmmap.plans.thinning.best_set import tighter
 from farmmap.plans.thinning.best_set.cliques import cliques_of
 from farmmap.plans.thinning.best_set.conflicts import conflicts_of
+from farmmap.plans.thinning.best_set.exchange import exchanged
+from farmmap.plans.thinning.best_set.many_cliques import many_cliques_of
 from farmmap.plans.thinning.best_set.prices import prices_of
 from farmmap.plans.thinning.best_set.windows import Windows, bettered, first_choice
 
@@ -195,6 +197,100 @@ def test_windows_only_ever_make_a_choice_better(seed, most) -> None:
     for chosen in (first, better):
         assert not len(close_pairs(x[chosen], y[chosen], 6.0))
     assert worth[better].sum() >= worth[first].sum() * (1 - 1e-12)
+
+
+heaps = st.sampled_from(["scattered", "one place each twice", "even grid", "in a line", "one spot"])
+
+
+def laid_out(laid, seed, alike):
+    """Return 120 trees, many of them alike in place or worth."""
+    x, y, worth = scattered(120, seed)
+    if laid == "one place each twice":
+        x, y = np.tile(x[:60], 2), np.tile(y[:60], 2)
+    if laid == "even grid":
+        x, y = np.divmod(np.arange(120.0), 10) * np.array([[4.0], [2.5]])
+    if laid == "in a line":
+        x, y = np.arange(120.0) * 2, np.zeros(120)
+    if laid == "one spot":
+        x, y = np.zeros((2, 120))
+    return x, y, np.ones(120) if alike else worth
+
+
+@settings(max_examples=30)
+@given(st.integers(0, 10_000), heaps, st.booleans())
+def test_exchanges_only_ever_make_a_choice_better(seed, laid, alike) -> None:
+    x, y, worth = laid_out(laid, seed, alike)
+    graph = conflicts_of(np.column_stack([x, y]), worth, 8.0)
+    prices = prices_of(worth, many_cliques_of(graph), many=True)
+    first, better = exchanged(graph, prices, 0), exchanged(graph, prices)
+    for chosen in (first, better):
+        assert not len(close_pairs(x[chosen], y[chosen], 8.0))
+    assert worth[first].sum() <= worth[better].sum() <= (prices.clique.sum() + prices.tree.sum()) * (1 + 1e-9)
+    assert (exchanged(graph, prices) == better).all()
+
+
+@settings(max_examples=30)
+@given(st.integers(0, 10_000), heaps, st.floats(4.0, 20.0))
+def test_quick_cliques_are_cliques_and_hold_every_tree_that_bars_another(seed, laid, least) -> None:
+    """At 20 m trees bar more others than are looked at for cliques."""
+    x, y, worth = laid_out(laid, seed, alike=False)
+    graph = conflicts_of(np.column_stack([x, y]), worth, least)
+    assert len(graph.pairs)
+    cliques = many_cliques_of(graph)
+    pairs = {tuple(pair) for pair in graph.pairs.tolist()}
+    seen = set()
+    for clique in range(len(cliques)):
+        members = tuple(sorted(cliques.member[cliques.start[clique] : cliques.start[clique + 1]].tolist()))
+        assert len(members) > 1
+        assert members not in seen
+        assert set(itertools.combinations(members, 2)) <= pairs
+        seen.add(members)
+    assert set(cliques.member.tolist()) == set(graph.pairs.ravel().tolist())
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 10_000), heaps, st.booleans(), st.floats(3.0, 9.0))
+def test_among_very_many_trees_bounds_hold_too(seed, laid, alike, least) -> None:
+    """The way that is taken among very many, among few, of which the best is known."""
+    x, y, worth = laid_out(laid, seed, alike)
+    best = best_crop(x, y, worth, least)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "MANY", 0)
+        for whole in (0, module.MOST_WHOLE):
+            patch.setattr(module, "MOST_WHOLE", whole)
+            found = best_crop(x, y, worth, least, quick=True)
+            assert not len(close_pairs(x[found.chosen], y[found.chosen], least))
+            assert found.worth == pytest.approx(worth[found.chosen].sum())
+            assert 0.75 * best.worth <= found.worth <= best.bound * (1 + 1e-9)
+            assert found.bound >= best.worth * (1 - 1e-9)
+            assert not found.exact or found.worth == pytest.approx(best.bound)
+
+
+def test_very_many_trees_are_bounded_well() -> None:
+    x, y, worth = in_rows(22_000, 3)
+    found = best_crop(x, y, worth, 8.0)
+    one = np.flatnonzero(found.chosen)
+    assert not conflicts_of(np.column_stack([x[one], y[one]]), worth[one], 8.0).pairs.size
+    assert 100 * (1 - found.worth / found.bound) <= 14.0
+    assert (best_crop(x, y, worth, 8.0).chosen == found.chosen).all()
+
+
+def test_parts_that_hang_together_are_found() -> None:
+    draw = np.random.default_rng(9)
+    for per_ha in (100.0, 250.0, 400.0):
+        x, y, worth = scattered(600, int(draw.integers(1000)), per_ha)
+        graph = conflicts_of(np.column_stack([x, y]), worth, 6.0)
+        left, part = set(range(600)), np.full(600, -1)
+        while left:
+            queue = [min(left)]
+            number = queue[0]
+            while queue:
+                tree = queue.pop()
+                if tree in left:
+                    left.remove(tree)
+                    part[tree] = number
+                    queue += graph.neighbours[graph.starts[tree] : graph.starts[tree + 1]].tolist()
+        assert len(np.unique(part)) == graph.part.max() + 1 == len(np.unique(part * 1000 + graph.part))
 
 
 def test_a_shelterbelt_of_any_length_is_solved_exactly() -> None:

@@ -11,9 +11,13 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Places = NDArray[np.int32]
 
 JUST = 1e-9
 """Part of the least distance by which two trees may fall short of it and still be far enough apart (rounding)."""
+
+RANK_BITS = 32
+"""The rank of a tree takes up so many bits of a number, and the tree it stands beside those above."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,11 +66,12 @@ class Conflicts:
         from scipy.sparse import csr_array  # noqa: PLC0415
 
         one, other = self.pairs.T
-        key = np.concatenate([one * len(self) + self.rank[other], other * len(self) + self.rank[one]])
+        key = np.concatenate([(one << RANK_BITS) | self.rank[other], (other << RANK_BITS) | self.rank[one]])
         key.sort()
-        tree, rank = np.divmod(key, len(self))
-        starts = np.concatenate([[0], np.cumsum(np.bincount(tree, minlength=len(self)))])
-        return csr_array((np.ones(len(key), np.int8), self.by_rank[rank], starts), (len(self), len(self)))
+        near = self.by_rank.astype(np.int32)[key & (2**RANK_BITS - 1)]
+        count = np.bincount(key >> RANK_BITS, minlength=len(self))
+        starts = np.concatenate([[0], np.cumsum(count)]).astype(np.int32)
+        return csr_array((np.ones(len(key), np.int8), near, starts), (len(self), len(self)))
 
     @property
     def starts(self) -> Ints:
@@ -81,9 +86,21 @@ class Conflicts:
     @cached_property
     def part(self) -> Ints:
         """Number of the connected part that each tree belongs to, shape (n,)."""
-        from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
+        some = np.flatnonzero(np.diff(self.starts))  # joined to the worthiest and the least worthy that it bars
+        ends = np.concatenate([self.neighbours[self.starts[some]], self.neighbours[self.starts[some + 1] - 1]])
+        part = joined_parts(np.tile(some, 2), ends, len(self))
+        one, other = part[self.pairs.T]
+        apart = np.flatnonzero(one != other)
+        return joined_parts(one[apart], other[apart], int(part.max(initial=-1)) + 1)[part]
 
-        return np.asarray(connected_components(self.joined, directed=False)[1], np.int64)
+
+def joined_parts(one: Ints | Places, other: Ints | Places, count: int) -> Ints:
+    """Return the number of the connected part of each of so many that are joined in pairs, shape (count,)."""
+    from scipy.sparse import csr_array  # noqa: PLC0415
+    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
+
+    joined = csr_array((np.ones(len(one), np.int8), (one, other)), (count, count))
+    return np.asarray(connected_components(joined, directed=False)[1], np.int64)
 
 
 def conflicts_of(at: Floats, worth: Floats, least_m: float) -> Conflicts:
@@ -93,7 +110,8 @@ def conflicts_of(at: Floats, worth: Floats, least_m: float) -> Conflicts:
     within = least_m * (1 - JUST)
     pairs = np.zeros((0, 2), np.int64)
     if len(at) > 1 and within > 0:
-        pairs = np.sort(cKDTree(at).query_pairs(within, output_type="ndarray").astype(np.int64), axis=1)
+        tree = cKDTree(at, compact_nodes=False, balanced_tree=False)
+        pairs = np.asarray(tree.query_pairs(within, output_type="ndarray"), np.int64, order="F")  # column by column
     rank = np.empty(len(worth), np.int64)
     rank[np.argsort(-worth, kind="stable")] = np.arange(len(worth))
     return Conflicts(at, worth, within, pairs, rank)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from farmmap.plans.thinning.best_set.cliques import Cliques
 from farmmap.plans.thinning.best_set.conflicts import Conflicts
+from farmmap.plans.thinning.best_set.exchange import in_turn
 from farmmap.plans.thinning.best_set.prices import Prices
 from farmmap.plans.thinning.best_set.sweep import pieces_along, swept
 
@@ -43,7 +44,6 @@ class Windows:
 WINDOWS = (
     (2_000, Windows(12.0, 6.0, 128, 20, hopeless=0.3)),
     (20_000, Windows(12.0, 6.0, 64, 8, hopeless=0.3)),
-    (10**9, Windows(12.0, 3.5, 12, 3, hopeless=0.15)),
 )
 """Up to so many trees, these windows."""
 
@@ -62,21 +62,8 @@ def first_choice(graph: Conflicts, prices: Prices) -> Bools:
     order = np.lexsort((-graph.worth, np.round(-prices.share, 2)))
     rank = np.empty(len(graph), np.int64)
     rank[order] = np.arange(len(graph))
-    chosen = np.zeros(len(graph), bool)
-    open_ = np.ones(len(graph), bool)
     one, other = graph.pairs.T
-    while open_.any():
-        later = np.zeros(len(graph), bool)
-        first = rank[one] < rank[other]
-        later[np.where(first, other, one)] = True
-        now = open_ & ~later  # all whose open neighbours come after them, at once
-        chosen |= now
-        open_ &= ~now
-        open_[other[now[one]]] = False
-        open_[one[now[other]]] = False
-        left = open_[one] & open_[other]
-        one, other = one[left], other[left]
-    return chosen
+    return in_turn(one, other, -rank, np.ones(len(graph), bool))
 
 
 def bettered(
