@@ -248,6 +248,18 @@ def test_quick_cliques_are_cliques_and_hold_every_tree_that_bars_another(seed, l
     assert set(cliques.member.tolist()) == set(graph.pairs.ravel().tolist())
 
 
+@pytest.mark.parametrize("away_m", [0.0, 7_000.3])
+def test_trees_just_far_enough_apart_are_in_no_quick_clique_together(away_m) -> None:
+    """On a grid of 1.62 m, 3 rows up and 4 along it is just 8.1 m; also far from the middle of a large forest."""
+    x, y = (1.62 * axis.ravel() + away_m for axis in np.meshgrid(np.arange(30.0), np.arange(30.0)))
+    graph = conflicts_of(np.column_stack([x, y]), np.random.default_rng(1).random(len(x)) + 0.5, 8.1)
+    cliques = many_cliques_of(graph)
+    pairs = {tuple(pair) for pair in graph.pairs.tolist()}
+    for clique in range(len(cliques)):
+        members = sorted(cliques.member[cliques.start[clique] : cliques.start[clique + 1]].tolist())
+        assert set(itertools.combinations(members, 2)) <= pairs
+
+
 @settings(max_examples=40)
 @given(st.integers(0, 10_000), heaps, st.booleans(), st.floats(3.0, 9.0))
 def test_among_very_many_trees_bounds_hold_too(seed, laid, alike, least) -> None:

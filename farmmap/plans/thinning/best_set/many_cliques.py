@@ -42,7 +42,7 @@ def many_cliques_of(graph: Conflicts) -> Cliques:
     count = np.minimum(np.diff(graph.starts), MOST_NEAR)
     order = np.argsort(count.astype(np.uint8), kind="stable")  # trees of about as many neighbours, at one time
     count = count[order]
-    offset = np.ascontiguousarray(graph.at.T / graph.within_m, np.float32)
+    at = np.ascontiguousarray(graph.at.T / graph.within_m)
     rank = graph.rank.astype(np.int32)
     found: list[Places] = []
     begin = int(np.searchsorted(count, 1))
@@ -52,7 +52,7 @@ def many_cliques_of(graph: Conflicts) -> Cliques:
         tree, own = order[begin:end, None], count[begin:end]
         near = graph.neighbours.take(graph.starts[tree] + np.minimum(np.arange(wide), own[:, None] - 1))
         worthier = np.sum(rank.take(near) < rank[tree], axis=1)
-        east, north = (axis.take(near) - axis[tree] for axis in offset)
+        east, north = ((axis.take(near) - axis[tree]).astype(np.float32) for axis in at)
         found += _grown(tree[:, 0].astype(np.int32), near, east, north, own, worthier)
         begin = end
     return _distinct(found, len(graph))
