@@ -85,7 +85,7 @@ def test_ways_are_told_apart(farm: Farm) -> None:
     found = forecast(farm, LATER)
     assert found.method[:40] == pytest.approx(OWN_CURVE)
     assert found.method[40:44].tolist() == [ONE_READING, CONTRADICT, CONTRADICT, NO_READING]
-    assert "contradict" in found.methods[found.method[41]]
+    assert "do not follow one curve" in found.methods[found.method[41]]
 
 
 def test_little_history_gives_a_wide_interval(farm: Farm) -> None:
