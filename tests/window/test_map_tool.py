@@ -11,7 +11,7 @@ from farmmap.installed_parts import BrokenPart
 from farmmap.window import map_tool
 from farmmap.window.map_tool import MapTool, ToolChoice, ToolKind, find_tools
 from farmmap.window.tools import kinds
-from tests.window.tool_hand import Hand
+from tests.window.tool_hand import TOOL_NAMES, Hand
 
 TOP = Path(__file__).parents[2]
 
@@ -37,17 +37,7 @@ def test_tools_are_found_in_the_order_of_the_row(monkeypatch):
     points.append(importlib.metadata.EntryPoint("gone", "no.such.module:TOOL", map_tool.GROUP))
     monkeypatch.setattr(importlib.metadata, "entry_points", lambda group: points)
     tools, broken = find_tools()
-    assert [kind.name for kind in tools] == [
-        "Pick",
-        "Draw",
-        "Reshape",
-        "Blocks",
-        "Tree",
-        "Tape",
-        "Mark",
-        "Plant",
-        "Measure",
-    ]
+    assert [kind.name for kind in tools] == TOOL_NAMES
     assert [shut.name for shut in broken] == ["odd", "gone"]
     assert "not a ToolKind" in broken[0].report
 

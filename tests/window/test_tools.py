@@ -8,7 +8,7 @@ from PySide6.QtCore import QPoint, Qt
 from farmmap.window.tools.draw import DrawTool
 from farmmap.window.tools.pick import PickTool
 from tests.place import EAST, NORTH
-from tests.window.tool_hand import Hand
+from tests.window.tool_hand import TOOL_NAMES, Hand
 
 SHIFT, CTRL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier
 
@@ -31,17 +31,7 @@ def shut_fields(window):
 
 
 def test_the_row_offers_the_tools_and_pick_is_in_the_hand(opened, hand):
-    assert list(opened.tool_row.buttons) == [
-        "Pick",
-        "Draw",
-        "Reshape",
-        "Blocks",
-        "Tree",
-        "Tape",
-        "Mark",
-        "Plant",
-        "Measure",
-    ]
+    assert list(opened.tool_row.buttons) == TOOL_NAMES
     assert isinstance(hand.tool, PickTool)
     assert opened.tool_row.buttons["Pick"].isChecked()
     assert "Click picks" in hand.words

@@ -19,6 +19,7 @@ from tests.place import EAST, NORTH
 LEFT = Qt.MouseButton.LeftButton
 NONE = Qt.KeyboardModifier.NoModifier
 WAIT_MS = 30_000
+TOOL_NAMES = ["Pick", "Draw", "Reshape", "Blocks", "Tree", "Tape", "Mark", "Plant", "Measure"]
 
 
 class Hand:
