@@ -38,7 +38,7 @@ from farmmap.scene.scene import LabelLayer, Scene
 from farmmap.scene.sheet_layout import DOT, Content, PagePlan, page_type
 from farmmap.scene.styles import Theme, theme, with_text
 from farmmap.scene.view import Bounds, View
-from farmmap.sheets.page import Inset, Sheet, SheetOptions
+from farmmap.sheets.page import MapOnPage, Sheet, SheetOptions
 from farmmap.sheets.page_words import (
     DRAWN_FROM,
     POWER_LINE,
@@ -171,7 +171,7 @@ def compose_plan(farm: Farm, on: dt.date | None, plan: PlantingPlan, options: Sh
 
     made = settled(at_hand, lambda one: one.page, wider(bounds, 0.5))
     second = made.second.boxes if made.second else ()
-    sheet = Sheet(made.content.title, farm.settings.name, made.page, made.scene, (), second=second)
+    sheet = Sheet(made.content.title, of_farm, made.page, made.scene, (), second=second)
     messages = (*_messages(made), *not_shown(backdrops, options.hidden))
     return replace(_drawn(sheet, plan, picture, look), messages=messages)
 
@@ -279,7 +279,7 @@ def _drawn(sheet: Sheet, plan: PlantingPlan, picture: PlantingPicture, look: The
     type_ = page_type(page.paper, theme("paper"), text_width_mm)
     items = planting_items(plan, picture, page.view, type_)
     over = [item.moved(*page.frame[:2]) for item in items]
-    insets: list[Inset] = []
+    insets: list[MapOnPage] = []
     for box in (box for box in page.boxes if box.name == DETAIL):
         frame = detail_frame(box, type_)
         view = detail_view(plan, *frame[2:])
@@ -288,7 +288,7 @@ def _drawn(sheet: Sheet, plan: PlantingPlan, picture: PlantingPicture, look: The
         plain = [layer for layer in sheet.scene.layers if not isinstance(layer, LabelLayer)]
         scene = replace(sheet.scene, layers=with_planting(plain, picture, view.metres_per_mm, look))
         upon = [item.moved(*frame[:2]) for item in planting_items(plan, picture, view, type_)]
-        insets.append(Inset(frame, view, scene, tuple(upon)))
+        insets.append(MapOnPage(frame, view, scene, tuple(upon), DETAIL))
         over.append(_outline(page.view, view, type_).moved(*page.frame[:2]))
     layers = with_planting(sheet.scene.layers, picture, page.view.metres_per_mm, look)
     page = replace(page, over_map=(*over, *page.over_map))

@@ -107,7 +107,7 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
     cut = [CUT_WORDS[part] for part in dict.fromkeys(page.cut) if part in CUT_WORDS]
     short = (f"There is no room for all of {' and '.join(cut)}; larger paper has more room",) if cut else ()
     messages = (*short, *not_shown(backdrops, options.hidden))
-    return Sheet(title, farm.settings.name, page, scene, messages, second=pages[0], further=pages[1:])
+    return Sheet(title, farm, page, scene, messages, second=pages[0], further=pages[1:])
 
 
 def _bounds(farm: Farm, block: int, plots: list[Bounds]) -> Bounds:

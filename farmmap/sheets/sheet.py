@@ -73,7 +73,7 @@ def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None 
     content = _content(farm, day, scene, options)
     best = best_page(papers, content, options.scale)
     messages = (*_messages(best, content), *not_shown(backdrops, options.hidden))
-    return Sheet(content.title, farm.settings.name, best, scene, messages)
+    return Sheet(content.title, farm, best, scene, messages)
 
 
 def papers_of(options: SheetOptions) -> list[Paper]:

@@ -137,7 +137,7 @@ def compose_trees(farm: Farm, trees: FieldTrees, options: SheetOptions) -> Sheet
     if not page.whole:
         messages.append("At this scale only the middle of the block is shown; take larger paper, or give no scale")
     page = replace(page, over_map=(*over, *page.over_map))
-    return Sheet(title, farm.settings.name, page, scene, tuple(messages), second=pages[0], further=pages[1:])
+    return Sheet(title, farm, page, scene, tuple(messages), second=pages[0], further=pages[1:])
 
 
 def _content(

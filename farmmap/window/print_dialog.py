@@ -29,7 +29,7 @@ from farmmap.scene.paper import PAPERS
 from farmmap.sheets.page import Sheet, SheetOptions
 from farmmap.sheets.plan_sheet import compose_kept
 from farmmap.sheets.sheet import compose
-from farmmap.sheets.write import picture, write_sheet
+from farmmap.sheets.write import page_picture, write_sheet
 from farmmap.window.jobs import Jobs
 from farmmap.window.messages import CAUTION, hint, tell
 from farmmap.window.session import Session
@@ -197,7 +197,7 @@ class PrintDialog(QDialog):
 
         def work_out(_progress: Progress) -> tuple[Sheet, QImage]:
             sheet = _composed(farm, on, plan, options)
-            return sheet, picture(sheet, PREVIEW_DOTS_PER_INCH)
+            return sheet, page_picture(sheet.pages[0], PREVIEW_DOTS_PER_INCH)
 
         self._jobs.start("sheet preview", work_out, self._show, self._refused, owner=self)
 

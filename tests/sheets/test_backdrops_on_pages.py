@@ -6,7 +6,7 @@ import pytest
 
 from farmmap.sheets.page import SheetOptions
 from farmmap.sheets.sheet import compose
-from farmmap.sheets.write import picture, write_sheet
+from farmmap.sheets.write import page_picture, write_sheet
 from tests.scene.backdrop_farm import backdrop_farm, with_backdrops
 
 ON = dt.date(2021, 1, 1)
@@ -24,8 +24,8 @@ def test_the_page_shows_the_picture_and_says_what_lies_under_the_map(hilly, tmp_
     )
     assert "Contours every 5 m" in said
     assert "From above" in said
-    image = picture(sheet, 100)
-    plain = picture(compose(hilly, ON, SheetOptions("A4")), 100)
+    image = page_picture(sheet.pages[0], 100)
+    plain = page_picture(compose(hilly, ON, SheetOptions("A4")).pages[0], 100)
     left, top, wide, high = sheet.plan.frame
     place = round((left + wide / 2) * 100 / 25.4), round((top + high * 0.02) * 100 / 25.4)
     assert image.pixelColor(*place) != plain.pixelColor(*place)

@@ -11,7 +11,7 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QImage
 
 from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
@@ -35,16 +35,17 @@ from farmmap.plans.planting.recipes.recipe import (
     Zone,
 )
 from farmmap.scene.page_items import Symbol, Text
+from farmmap.scene.page_notes import BULLET
 from farmmap.scene.page_plan import WAYS_DEG, farm_without, hatch, planting_bounds, zone_letter
 from farmmap.scene.page_plan_tables import plan_tables
 from farmmap.scene.paper import PAPERS
 from farmmap.scene.planting_layer import HATCHES, ZONE_COLOURS
 from farmmap.scene.scales import SERIES
 from farmmap.scene.scene import LineLayer, TreeLayer
-from farmmap.scene.sheet_layout import BULLET, MARGIN_MM
+from farmmap.scene.sheet_layout import MARGIN_MM
 from farmmap.sheets.page import SheetOptions
 from farmmap.sheets.plan_sheet import YEARS, compose_kept, compose_plan
-from farmmap.sheets.write import picture, write_sheet
+from farmmap.sheets.write import page_picture, write_sheet
 from tests.conftest import small_farm
 
 ON = dt.date(2025, 1, 1)
@@ -317,7 +318,7 @@ def test_zones_are_told_apart_without_colour(sheet, plan):
 
 def test_a_copy_in_black_and_white_still_shows_zones_plants_and_fence(farm, plan):
     sheet = compose_plan(farm, ON, plan, options("A2"))
-    grey = picture(sheet, 150).convertToFormat(picture(sheet, 10).Format.Format_Grayscale8)
+    grey = page_picture(sheet.pages[0], 150).convertToFormat(QImage.Format.Format_Grayscale8)
     left, top, _, _ = sheet.plan.frame
 
     def contrast(places):

@@ -10,7 +10,7 @@ from PySide6.QtGui import QImage
 from farmmap.errors import BadInput
 from farmmap.scene.paper import PAPERS
 from farmmap.sheets.sheet import SheetOptions, compose
-from farmmap.sheets.write import picture, write_sheet
+from farmmap.sheets.write import page_picture, write_sheet
 from tests.scene.made_farm import made_farm
 
 ON = dt.date(2025, 1, 1)
@@ -143,7 +143,7 @@ def test_a_picture_has_two_hundred_dots_to_the_inch(farm, tmp_path):
 
 
 def test_a_very_large_picture_stays_within_memory(farm):
-    image = picture(compose(farm, ON, SheetOptions("A0")), 600)
+    image = page_picture(compose(farm, ON, SheetOptions("A0")).pages[0], 600)
     assert image.width() * image.height() <= 120_500_000
 
 
