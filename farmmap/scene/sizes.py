@@ -68,8 +68,8 @@ def sign_mm(symbols_mm: ArrayLike, metres_per_mm: float) -> Floats:
     return np.maximum(np.asarray(symbols_mm, np.float64) * SIGN_TIMES, least)
 
 
-def outline_mm(size_mm: float, full_mm: float) -> float:
-    """Weight of the ring around a symbol: thinner around small ones, none around the smallest. [mm]."""
+def outline_mm(size_mm: float, full_mm: float, least_mm: float = 0.0) -> float:
+    """Weight of the ring around a symbol: thinner around small ones, the least around the smallest. [mm]."""
     if size_mm < 0.8:
-        return 0.0
-    return min(full_mm, 0.06 + 0.05 * size_mm)
+        return least_mm
+    return max(min(full_mm, 0.06 + 0.05 * size_mm), least_mm)

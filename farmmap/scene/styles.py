@@ -1,4 +1,4 @@
-"""Colours, weights and sizes of everything on the map, in a light, a dark and a paper theme.
+"""The looks of the map: a light and a dark one for the screen, and three for paper.
 
 Sizes are in millimetres of picture and keep to the usual smallest sizes of
 print: text 6 pt; lines 0.1 mm, 0.2 mm where copies are made; filled symbols
@@ -8,263 +8,60 @@ print: text 6 pt; lines 0.1 mm, 0.2 mm where copies are made; filled symbols
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from farmmap.errors import BadInput
+from farmmap.scene.colours import contrast, ink_on, mixed
+from farmmap.scene.looks import (
+    DARK,
+    LIGHT,
+    PAPER,
+    PLAIN,
+    PLAIN_FILLS,
+    SAFE,
+    Colours,
+    plain_areas,
+    plain_lines,
+    plain_marks,
+    safe_areas,
+)
+from farmmap.scene.style_kinds import CAUTION, AreaStyle, Hatch, LineStyle, MarkStyle, TextStyle, Theme
+
+__all__ = [
+    "LEAST_DOT_MM",
+    "LEAST_FILLED_MM",
+    "LEAST_GAP_MM",
+    "LEAST_LINE_MM",
+    "LEAST_OPEN_MM",
+    "LEAST_TEXT_MM",
+    "LOOKS",
+    "POINT_MM",
+    "THEMES",
+    "AreaStyle",
+    "Hatch",
+    "LineStyle",
+    "MarkStyle",
+    "TextStyle",
+    "Theme",
+    "contrast",
+    "ink_on",
+    "mixed",
+    "theme",
+    "with_text",
+]
 
 POINT_MM = 25.4 / 72
 """One point of type. [mm]"""
 
 LEAST_TEXT_MM = 6 * POINT_MM
 LEAST_LINE_MM = 0.1
+LEAST_GAP_MM = 0.2
 LEAST_DOT_MM = 0.3
 LEAST_FILLED_MM = 0.6
 LEAST_OPEN_MM = 1.0
 
-
-@dataclass(frozen=True)
-class AreaStyle:
-    """How an area is drawn.
-
-    Attributes
-    ----------
-    fill : str
-        ``#rrggbb``, "" for none.
-    opacity : float
-        Of the fill, 0 to 1.
-    line : str
-        Colour of the outline, "" for none.
-    line_mm : float
-        Its weight. [mm]
-    dash : tuple of float
-        Lengths of strokes and gaps in turn; empty for a full line. [mm]
-    """
-
-    fill: str = ""
-    opacity: float = 1.0
-    line: str = ""
-    line_mm: float = 0.2
-    dash: tuple[float, ...] = ()
-
-
-@dataclass(frozen=True)
-class LineStyle:
-    """How a line is drawn.
-
-    Attributes
-    ----------
-    colour : str
-        ``#rrggbb``.
-    width_mm : float
-        Weight, or least weight of a line that has a true width. [mm]
-    dash : tuple of float
-        As in `AreaStyle`.
-    inside : str
-        Colour between the two edges of a line drawn double, "" for a simple line.
-    edge_mm : float
-        Weight of each edge of a double line. [mm]
-    tick_mm : float
-        Length of small strokes across the line, 0 for none. [mm]
-    tick_every_mm : float
-        From one stroke to the next. [mm]
-    arrow_every_mm : float
-        From one arrowhead along the line to the next, 0 for none. [mm]
-    caution_every_mm : float
-        From one caution sign to the next, 0 for none. [mm]
-    """
-
-    colour: str
-    width_mm: float
-    dash: tuple[float, ...] = ()
-    inside: str = ""
-    edge_mm: float = 0.2
-    tick_mm: float = 0.0
-    tick_every_mm: float = 3.0
-    arrow_every_mm: float = 0.0
-    caution_every_mm: float = 0.0
-
-
-@dataclass(frozen=True)
-class MarkStyle:
-    """How a single point is drawn.
-
-    Attributes
-    ----------
-    shape : str
-        ``caution``, ``note``, ``ring``, ``cross``, ``gate``, ``trough``, ``floodgate``, ``peg``,
-        ``angle`` or one of `farmmap.scene.symbols.SHAPES`.
-    line : str
-        Colour of its outline.
-    fill : str
-        Colour inside, "" for none.
-    size_mm : float
-        Height. [mm]
-    line_mm : float
-        Weight of its outline. [mm]
-    core : str
-        Colour of what is drawn in it, such as the water of a trough; for a ring or cross around its lines.
-    """
-
-    shape: str
-    line: str
-    fill: str
-    size_mm: float
-    line_mm: float = 0.25
-    core: str = ""
-
-
-@dataclass(frozen=True)
-class TextStyle:
-    """How text is written.
-
-    Attributes
-    ----------
-    colour : str
-        ``#rrggbb``.
-    size_mm : float
-        Size of type. [mm]
-    weight : str
-        ``regular``, ``semibold`` or ``bold``.
-    italic : bool
-        Slanted, as water is named by custom.
-    halo : str
-        Colour around the letters, "" for none.
-    halo_mm : float
-        How far it reaches. [mm]
-    """
-
-    colour: str
-    size_mm: float
-    weight: str = "regular"
-    italic: bool = False
-    halo: str = ""
-    halo_mm: float = 0.35
-
-
-@dataclass(frozen=True)
-class Theme:
-    """One look of the map.
-
-    Attributes
-    ----------
-    name : str
-        ``light``, ``dark`` or ``paper``.
-    outside, inside : str
-        Ground off the farm and on it.
-    ink, faint : str
-        Text and outlines; text of less weight.
-    picked : str
-        What is picked out.
-    unmeasured : str
-        Outline of trees without a diameter.
-    gone : str
-        Crosses for dead and felled trees.
-    outline_mm : float
-        Ring around a tree. [mm]
-    areas, lines, marks, texts : mapping
-        Styles by what they are for; ``... planned`` for what does not stand yet.
-    """
-
-    name: str
-    outside: str
-    inside: str
-    ink: str
-    faint: str
-    picked: str
-    unmeasured: str
-    gone: str
-    outline_mm: float
-    areas: Mapping[str, AreaStyle]
-    lines: Mapping[str, LineStyle]
-    marks: Mapping[str, MarkStyle]
-    texts: Mapping[str, TextStyle]
-
-    def grounds(self) -> tuple[str, ...]:
-        """Every colour that text and lines may lie on."""
-        fills = [self.areas[name].fill for name in ("blocks", "margins")]
-        return (self.outside, self.inside, *fills)
-
-
-@dataclass(frozen=True)
-class _Colours:
-    """What differs between themes."""
-
-    outside: str
-    inside: str
-    block: str
-    block_line: str
-    margin: str
-    water: str
-    water_inside: str
-    ink: str
-    faint: str
-    fence: str
-    track: str
-    track_inside: str
-    building: str
-    hazard: str
-    hazard_band: str
-    boundary: str
-    crown: str
-    picked: str
-    gone: str
-    contour: str
-    contour_faint: str
-    crop: str
-    take: str
-
-
-_LIGHT = _Colours(
-    outside="#EBE8DF",
-    inside="#FAF8F2",
-    block="#E5ECD6",
-    block_line="#56663F",
-    margin="#CBE3EF",
-    water="#00548C",
-    water_inside="#9CCBE6",
-    ink="#1E211D",
-    faint="#4A4F47",
-    fence="#6B3A1E",
-    track="#5F5A50",
-    track_inside="#FFFDF6",
-    building="#4C4843",
-    hazard="#96003A",
-    hazard_band="#E8A0B4",
-    boundary="#3C2A4D",
-    crown="#5F8A3C",
-    picked="#B3005E",
-    gone="#5E5C58",
-    contour="#7A4A28",
-    contour_faint="#BAA18D",  # half-way to the ground: there are many, and the map lies over them
-    crop="#003F7D",
-    take="#A82A00",
-)
-_PAPER = replace(_LIGHT, outside="#F4F3EF", inside="#FFFFFF", block="#EAF0DF", margin="#D3E8F2", track_inside="#FFFFFF")
-_DARK = _Colours(
-    outside="#171A18",
-    inside="#20241F",
-    block="#2B3728",
-    block_line="#A9BE8F",
-    margin="#1D3A49",
-    water="#7CC6F2",
-    water_inside="#245A78",
-    ink="#F1EEE4",
-    faint="#C4C3B8",
-    fence="#E3B48F",
-    track="#BFB8A8",
-    track_inside="#3A3B36",
-    building="#CFC8BC",
-    hazard="#FF9DB8",
-    hazard_band="#8A3A55",
-    boundary="#D9C3EE",
-    crown="#8FBF68",
-    picked="#FF8AD0",
-    gone="#AFADA6",
-    contour="#C7A27C",
-    contour_faint="#74634E",
-    crop="#A8D8FF",
-    take="#FFA183",
-)
+LOOKS: Mapping[str, str] = {"colour": "paper", "safe": "paper safe", "grey": "paper grey"}
+"""Themes of the looks that a page may be given."""
 
 
 def theme(name: str) -> Theme:
@@ -273,7 +70,7 @@ def theme(name: str) -> Theme:
     Parameters
     ----------
     name : str
-        ``light``, ``dark`` or ``paper``.
+        One of `THEMES`.
 
     Raises
     ------
@@ -295,7 +92,7 @@ def with_text(look: Theme, times: float) -> Theme:
     return replace(look, texts=texts)
 
 
-def _theme(name: str, colours: _Colours, text: float) -> Theme:
+def _theme(name: str, colours: Colours, text: float, least_ring_mm: float = 0.0) -> Theme:
     return Theme(
         name,
         colours.outside,
@@ -310,10 +107,32 @@ def _theme(name: str, colours: _Colours, text: float) -> Theme:
         _lines(colours),
         _marks(colours),
         _texts(colours, text),
+        least_ring_mm=least_ring_mm,
     )
 
 
-def _areas(c: _Colours) -> dict[str, AreaStyle]:
+def _safe(name: str, colours: Colours) -> Theme:
+    full = _theme(name, colours, 1.0, 0.1)
+    return replace(full, areas=safe_areas(full.areas))
+
+
+def _plain(name: str, colours: Colours) -> Theme:
+    """Return a look without colours: see `farmmap.scene.looks`."""
+    full = _theme(name, colours, 1.0, 0.15)
+    return replace(
+        full,
+        areas=plain_areas(full.areas),
+        lines=plain_lines(full.lines),
+        marks=plain_marks(full.marks),
+        fills=PLAIN_FILLS,
+        small=colours.ink,
+        least_symbol_mm=0.85,
+        picture_strength=0.35,
+        is_grey=True,
+    )
+
+
+def _areas(c: Colours) -> dict[str, AreaStyle]:
     return {
         "farm": AreaStyle(fill=c.inside),
         "boundary": AreaStyle(line=c.boundary, line_mm=0.6, dash=(4.0, 1.0, 0.6, 1.0)),
@@ -321,10 +140,10 @@ def _areas(c: _Colours) -> dict[str, AreaStyle]:
         "blocks planned": AreaStyle(line=c.block_line, line_mm=0.3, dash=(1.6, 1.0)),
         "margins": AreaStyle(fill=c.margin, opacity=0.85, line=c.water, line_mm=0.12, dash=(0.8, 0.8)),
         "margins planned": AreaStyle(line=c.water, line_mm=0.15, dash=(0.8, 0.8)),
-        "clearance": AreaStyle(fill=c.hazard_band, opacity=0.28),
+        "clearance": AreaStyle(fill=c.hazard_band, opacity=0.38),
         "building": AreaStyle(fill=c.building, line=c.ink, line_mm=0.15),
         "building planned": AreaStyle(line=c.building, line_mm=0.3, dash=(1.0, 0.7)),
-        "hazard area": AreaStyle(fill=c.hazard_band, opacity=0.4, line=c.hazard, line_mm=0.3),
+        "hazard area": AreaStyle(fill=c.hazard_band, opacity=0.55, line=c.hazard, line_mm=0.3),
         "hazard area planned": AreaStyle(line=c.hazard, line_mm=0.3, dash=(1.0, 0.7)),
         "note area": AreaStyle(line=c.faint, line_mm=0.25, dash=(0.4, 0.8)),
         "crowns": AreaStyle(fill=c.crown, opacity=0.22),
@@ -339,7 +158,8 @@ def _areas(c: _Colours) -> dict[str, AreaStyle]:
     }
 
 
-def _lines(c: _Colours) -> dict[str, LineStyle]:
+def _lines(c: Colours) -> dict[str, LineStyle]:
+    sign = replace(CAUTION, line=c.caution_ink, fill=c.caution)
     full = {
         "creeks": LineStyle(c.water, 0.45, inside=c.water_inside, edge_mm=0.18, arrow_every_mm=50.0),
         "bank": LineStyle(c.water, 0.45, arrow_every_mm=50.0),
@@ -354,22 +174,24 @@ def _lines(c: _Colours) -> dict[str, LineStyle]:
         "index contours": LineStyle(c.contour, 0.16),
         "note line": LineStyle(c.faint, 0.25, dash=(0.4, 0.8)),
     }
+    full = {name: replace(style, caution=sign) for name, style in full.items()}
     planned = {f"{name} planned": replace(style, dash=(1.4, 1.0), inside="") for name, style in full.items()}
     planned["tracks planned"] = replace(planned["tracks planned"], width_mm=0.4)
     return full | planned
 
 
-def _marks(c: _Colours) -> dict[str, MarkStyle]:
+def _marks(c: Colours) -> dict[str, MarkStyle]:
     return {
-        "caution": MarkStyle("caution", "#1E211D", "#F0E442", 3.2, 0.25),
+        "caution": MarkStyle("caution", c.caution_ink, c.caution, 3.2, 0.25),
         "building": MarkStyle("square", c.ink, c.building, 1.4, 0.15),
-        "hazard": MarkStyle("caution", "#1E211D", "#F0E442", 3.2, 0.25),
+        "hazard": MarkStyle("caution", c.caution_ink, c.caution, 3.2, 0.25),
         "notes": MarkStyle("note", c.ink, c.inside, 2.8, 0.22),
         "strainer": MarkStyle("square", c.inside, c.fence, 1.5, 0.25),
         "gate": MarkStyle("gate", c.fence, c.inside, 2.4, 0.35),
         "floodgate": MarkStyle("floodgate", c.inside, c.water, 2.4, 0.25),
         "trough": MarkStyle("trough", c.fence, c.inside, 2.4, 0.3, c.water),
         "plot": MarkStyle("peg", c.ink, "", 1.6, 0.3),
+        "photo point": MarkStyle("view", c.ink, c.inside, 4.0, 0.3, c.inside),
         "angle count": MarkStyle("angle", c.ink, c.inside, 3.8, 0.22),
         "tree picked": MarkStyle("ring", c.picked, "", 6.0, 0.7),
         "crop": MarkStyle("ring", c.crop, "", 2.6, 0.5, c.inside),
@@ -377,7 +199,7 @@ def _marks(c: _Colours) -> dict[str, MarkStyle]:
     }
 
 
-def _texts(c: _Colours, scale: float) -> dict[str, TextStyle]:
+def _texts(c: Colours, scale: float) -> dict[str, TextStyle]:
     def text(colour: str, points: float, weight: str = "regular", *, italic: bool = False) -> TextStyle:
         return TextStyle(colour, points * POINT_MM * scale, weight, italic, c.inside, 0.5)
 
@@ -390,47 +212,17 @@ def _texts(c: _Colours, scale: float) -> dict[str, TextStyle]:
         "drains": text(c.water, 7.0, italic=True),
         "notes": text(c.ink, 7.0, italic=True),
         "plots": text(c.ink, 7.0, "semibold"),
+        "photo_points": text(c.ink, 7.0, "semibold"),
         "tags": text(c.ink, 6.2),
         "contours": text(c.contour, 6.2),
     }
 
 
 THEMES: dict[str, Theme] = {
-    "light": _theme("light", _LIGHT, 1.3),
-    "dark": _theme("dark", _DARK, 1.3),
-    "paper": _theme("paper", _PAPER, 1.0),
+    "light": _theme("light", LIGHT, 1.3),
+    "dark": _theme("dark", DARK, 1.3),
+    "paper": _theme("paper", PAPER, 1.0, 0.1),
+    "paper safe": _safe("paper safe", SAFE),
+    "paper grey": _plain("paper grey", PLAIN),
 }
-"""The looks there are. Text on a screen is larger, as it is read from farther away."""
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast of two colours, 1 to 21.
-
-    Source: W3C, Web Content Accessibility Guidelines 2.1, definition of contrast ratio; level AA asks 4.5 for text
-    and 3 for the outlines of things.
-    """
-    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def mixed(fill: str, opacity: float, ground: str) -> str:
-    """Colour of a see-through fill on a ground, ``#RRGGBB``."""
-    parts = [
-        round(opacity * over + (1 - opacity) * under) for over, under in zip(_parts(fill), _parts(ground), strict=True)
-    ]
-    return "#{:02X}{:02X}{:02X}".format(*parts)
-
-
-def ink_on(fill: str) -> str:
-    """Black or white, whichever reads better on a fill."""
-    return max(("#000000", "#FFFFFF"), key=lambda ink: contrast(ink, fill))
-
-
-def _parts(colour: str) -> tuple[int, int, int]:
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
-
-
-def _luminance(colour: str) -> float:
-    linear = [part / 255 / 12.92 if part / 255 <= 0.03928 else ((part / 255 + 0.055) / 1.055) ** 2.4
-              for part in _parts(colour)]  # fmt: skip
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+"""All themes. Text on a screen is larger, as it is read from farther away."""

@@ -8,24 +8,15 @@ from itertools import count
 
 from farmmap.farm.farm import Farm
 from farmmap.farm.species import plain
+from farmmap.scene.colours import OKABE_ITO, UNKNOWN_COLOUR, YELLOW
 
-OKABE_ITO = ("#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7")
-"""Seven colours that people of every colour vision tell apart; black, the eighth, is kept for outlines.
-
-Source: Okabe, M., Ito, K. (2008), Color Universal Design: how to make figures
-and presentations that are friendly to colorblind people.
-"""
-
-YELLOW = "#F0E442"
-"""Too pale for lines and letters; only ever a fill."""
+__all__ = ["MARKS", "OKABE_ITO", "SHAPES", "UNKNOWN_COLOUR", "YELLOW", "SpeciesSymbol", "species_symbols"]
 
 SHAPES = ("circle", "square", "triangle", "diamond", "wedge", "plus")
 """Outlines of symbols; six, so that with seven colours 42 pairs come before one returns."""
 
 MARKS = ("", "dot", "ring")
 """What is set inside a symbol when all pairs of colour and shape are used up."""
-
-UNKNOWN_COLOUR = "#8C8C8C"
 
 
 @dataclass(frozen=True)
