@@ -6,9 +6,9 @@ import math
 from functools import lru_cache
 
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QImage, QPaintEngine, QPainter, QPainterPath, QPen, QTransform
+from PySide6.QtGui import QFont, QImage, QPaintEngine, QPainter, QPainterPath, QPen, QTransform
 
-from farmmap.drawing.fonts import LINE_HEIGHT, capital_height, font, text_width_mm
+from farmmap.drawing.fonts import base_lines, dots_per_mm_of, font, text_size_mm, text_width_mm, written
 from farmmap.drawing.pens import colour
 from farmmap.scene.labels import Label
 from farmmap.scene.styles import TextStyle
@@ -47,10 +47,9 @@ def _paint_ready_made(painter: QPainter, label: Label, dots_per_mm: float) -> No
 @lru_cache(maxsize=4000)
 def _picture(text: str, style: TextStyle, dots_per_mm: float) -> QImage:
     """Return a name with its halo on clear ground, its middle in the middle."""
-    lines = text.split("\n")
-    reach = math.ceil((style.halo_mm + 0.6 * style.size_mm) * dots_per_mm)
-    wide = math.ceil(max(text_width_mm(line, style) for line in lines) * dots_per_mm) + 2 * reach
-    high = math.ceil(LINE_HEIGHT * len(lines) * style.size_mm * dots_per_mm) + 2 * reach
+    reach = math.ceil((style.halo_mm + 0.15 * style.size_mm) * dots_per_mm) + 1
+    width, height = text_size_mm(text, style)
+    wide, high = (math.ceil(side * dots_per_mm) + 2 * reach for side in (width, height))
     image = QImage(wide, high, QImage.Format.Format_ARGB32_Premultiplied)
     image.fill(0)
     painter = QPainter(image)
@@ -67,24 +66,27 @@ def _paint_afresh(painter: QPainter, label: Label, dots_per_mm: float) -> None:
     painter.save()
     painter.translate(label.x_mm * dots_per_mm, label.y_mm * dots_per_mm)
     painter.rotate(label.angle_deg)
+    made = font(style, dots_per_mm, label.text)
+    exact = dots_per_mm_of(style, dots_per_mm)
+    painter.scale(dots_per_mm / exact, dots_per_mm / exact)
     lines = label.text.split("\n")
-    first = capital_height(style) / 2 - LINE_HEIGHT * (len(lines) - 1) / 2
     placed = [
-        (-text_width_mm(line, style) / 2 * dots_per_mm, (first + LINE_HEIGHT * row) * style.size_mm * dots_per_mm, line)
-        for row, line in enumerate(lines)
+        (-text_width_mm(line, style) / 2 * exact, base * style.size_mm * exact, written(line))
+        for line, base in zip(lines, base_lines(lines, style), strict=True)
     ]
     if style.halo:
-        _halo(painter, placed, style, dots_per_mm)
-    painter.setFont(font(style, dots_per_mm))
+        _halo(painter, placed, style, made, exact)
+    painter.setFont(made)
     painter.setPen(colour(style.colour))
     for x, y, line in placed:
         painter.drawText(QPointF(x, y), line)
     painter.restore()
 
 
-def _halo(painter: QPainter, placed: list[tuple[float, float, str]], style: TextStyle, dots_per_mm: float) -> None:
+def _halo(
+    painter: QPainter, placed: list[tuple[float, float, str]], style: TextStyle, made: QFont, dots_per_mm: float
+) -> None:
     around = colour(style.halo)
-    made = font(style, dots_per_mm)
     reach = style.halo_mm * dots_per_mm
     if painter.paintEngine().type() == QPaintEngine.Type.Raster and reach < _LARGEST_SMEARED_DOTS:
         painter.setFont(made)

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
+from farmmap.scene.label_places import Measure, beside, places
 from farmmap.scene.label_room import EDGE_MM, LabelRoom
+from farmmap.scene.label_shifts import Written
 from farmmap.scene.scene import UNMEASURED, LabelLayer, TreeLayer, Wording
 from farmmap.scene.styles import TextStyle
 from farmmap.scene.view import Floats, View
-
-Measure = Callable[[str, TextStyle], tuple[float, float]]
-"""Width and height of a text, which may have several lines. [mm]"""
 
 LEAST_ROOM_MM = 4.0
 """Things that cover less of the picture are not named. [mm]"""
@@ -41,6 +39,8 @@ class Label:
         Its size. [mm]
     angle_deg : float
         Turn clockwise about the middle. [degrees]
+    of : str
+        The whole name, of which a part is written where it is very long.
     """
 
     text: str
@@ -50,6 +50,12 @@ class Label:
     width_mm: float
     height_mm: float
     angle_deg: float = 0.0
+    of: str = ""
+
+    @property
+    def name(self) -> str:
+        """The whole name in one line."""
+        return self.of or self.text.replace("\n", " ")
 
     def corners(self, wider_mm: float = 0.0) -> Floats:
         """Return its corners in turn, ndarray of shape (4, 2). [mm]."""
@@ -73,6 +79,9 @@ def place(
 ) -> list[Label]:
     """Return the names that find room in a view, the more important having had first choice.
 
+    A name that finds none is looked at again: where another can make way for it without losing its own place on the
+    map, it does.
+
     Parameters
     ----------
     layer : LabelLayer
@@ -89,19 +98,22 @@ def place(
     room = LabelRoom(view.width_mm, view.height_mm)
     if blocked_mm is not None:
         room.block(*blocked_mm)
-    labels: list[Label] = []
+    written = Written(room, GAP_MM)
+    wanted: list[tuple[str, TextStyle]] = []
     for wording, x_mm, y_mm in _named(layer, view):
         pause()
-        found = (
-            next((label for label in _along(wording, view, measure) if _accepts(room, label)), None)
-            if wording.along
-            else _around(wording, x_mm, y_mm, view, measure, room)
-        )
-        if found is not None:
-            labels.append(found)
+        wanted.append((wording.text, wording.style))
+        written.write(places(wording, x_mm, y_mm, view, measure))
     if layer.tagged is not None and view.metres_per_mm <= TAGS_FROM_M_PER_MM:
-        labels += _tags(layer.tagged, layer.tag_style, view, measure, room, pause)
-    return labels
+        for tag, x_mm, y_mm, size_mm in _tags(layer.tagged, view):
+            pause()
+            wanted.append((tag, layer.tag_style))
+            written.write(beside(tag, x_mm, y_mm, size_mm / 2 + 0.3, measure(tag, layer.tag_style)))
+    written.look_again(pause)
+    return [
+        Label(text, wanted[one][1], x, y, width, height, angle, wanted[one][0])
+        for one, (text, x, y, width, height, angle) in written.found()
+    ]
 
 
 def _named(layer: LabelLayer, view: View) -> Iterator[tuple[Wording, float, float]]:
@@ -119,86 +131,8 @@ def _named(layer: LabelLayer, view: View) -> Iterator[tuple[Wording, float, floa
         yield layer.wordings[one], across, down
 
 
-def _accepts(room: LabelRoom, label: Label) -> bool:
-    return room.take(label.corners(GAP_MM / 2), upright=label.angle_deg == 0)
-
-
-_ABOUT = ((0, 0), (1, 0), (-1, 0), (2, 0), (-2, 0), (0, 0.35), (0, -0.35), (1, 0.35), (-1, -0.35))
-
-
-def _around(wording: Wording, x_mm: float, y_mm: float, view: View, measure: Measure, room: LabelRoom) -> Label | None:
-    """Find a free place in or about the middle of an area; a long name is broken if that helps."""
-    wide = wording.room_m / view.metres_per_mm
-    texts = [wording.text]
-    broken = _broken(wording.text)
-    if broken != wording.text:
-        texts.insert(0 if measure(wording.text, wording.style)[0] > wide else 1, broken)
-    beside = wide == np.inf  # a mark is not written upon
-    sizes = [(text, *measure(text, wording.style)) for text in texts]
-    sizes = [size for size in sizes if beside or size[1] <= 2.2 * wide + 4.0]
-    for down, across in _ABOUT:
-        for text, width, height in sizes:
-            x, y = x_mm + across * width, y_mm - 3.0 * beside + down * 0.7 * height
-            half_wide, half_high = (width + GAP_MM) / 2, (height + GAP_MM) / 2
-            if room.take_upright(x - half_wide, y - half_high, x + half_wide, y + half_high):
-                return Label(text, wording.style, x, y, width, height)
-    return None
-
-
-@lru_cache(maxsize=20_000)
-def _broken(text: str) -> str:
-    """Return the text in two lines of about the same length, if it has several words."""
-    spaces = [place for place, letter in enumerate(text) if letter == " "]
-    if not spaces or len(text) < 9:
-        return text
-    middle = min(spaces, key=lambda place: abs(place - len(text) / 2))
-    return f"{text[:middle]}\n{text[middle + 1 :]}"
-
-
-def _along(wording: Wording, view: View, measure: Measure) -> Iterable[Label]:
-    """Places beside the straighter stretches of a line that are in the picture."""
-    x, y = view.to_mm(wording.points[:, 0], wording.points[:, 1])
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
-    width, height = measure(wording.text, wording.style)
-    if run[-1] < width * 1.05:
-        return
-    starts = np.linspace(0.0, run[-1] - width, min(max(int((run[-1] - width) / 4.0), 3), 120))
-    steps = starts[:, None] + np.linspace(0.0, width, 7)
-    across, down = np.interp(steps, run, x), np.interp(steps, run, y)
-    dx, dy = across[:, -1] - across[:, 0], down[:, -1] - down[:, 0]
-    chord = np.hypot(dx, dy)
-    bend = np.abs(dx[:, None] * (down - down[:, :1]) - dy[:, None] * (across - across[:, :1])).max(axis=1)
-    bend /= np.maximum(chord, 1e-9)
-    middle = np.abs(starts + width / 2 - run[-1] / 2) / run[-1]
-    usable = (chord > 0.92 * width) & (bend < height)
-    for one in np.argsort(bend + middle * height)[:40]:
-        if usable[one]:
-            wide = wording.width_m / view.metres_per_mm
-            inside = wide - 2 * bend[one] > 1.5 * height
-            out = 0.0 if inside else height / 2 + 0.7 + bend[one] + wide / 2
-            yield from _beside(wording, across[one], down[one], out, (width, height))
-
-
-def _beside(wording: Wording, across: Floats, down: Floats, out: float, size: tuple[float, float]) -> Iterable[Label]:
-    """So far above and below one stretch of line, reading from the left."""
-    if across[-1] < across[0]:
-        across, down = across[::-1], down[::-1]
-    angle = float(np.degrees(np.arctan2(down[-1] - down[0], across[-1] - across[0])))
-    turned = np.radians(angle)
-    for side in (1.0, -1.0):
-        x = float((across[0] + across[-1]) / 2 + side * out * np.sin(turned))
-        y = float((down[0] + down[-1]) / 2 - side * out * np.cos(turned))
-        yield Label(wording.text, wording.style, x, y, *size, angle)
-
-
-def _tags(
-    trees: TreeLayer,
-    style: TextStyle,
-    view: View,
-    measure: Measure,
-    room: LabelRoom,
-    pause: Callable[[], None],
-) -> list[Label]:
+def _tags(trees: TreeLayer, view: View) -> list[tuple[str, float, float, float]]:
+    """Tags to be written in a view, those of the largest trees first: middle and width of the tree. [mm]."""
     runs = trees.cells.slices(view.ground_bounds())
     if not runs or sum(last - first for first, last in runs) > 4 * MOST_TAGS:
         return []
@@ -211,14 +145,7 @@ def _tags(
     if len(which) > MOST_TAGS:
         return []
     size = trees.sizes_mm(view.metres_per_mm)[trees.group[which]]
-    labels: list[Label] = []
     order = np.argsort(-size, kind="stable")
-    for one, tag in zip(order, trees.tags_of(which[order]), strict=True):
-        pause()
-        if tag:
-            width, height = measure(tag, style)
-            right, up = size[one] / 2 + width / 2 + 0.5, size[one] / 2 + height / 2
-            choices = ((right, 0.0), (-right, 0.0), (0.0, -up), (0.0, up))
-            tries = (Label(tag, style, float(x[one] + dx), float(y[one] + dy), width, height) for dx, dy in choices)
-            labels += [label for label in [next((t for t in tries if _accepts(room, t)), None)] if label is not None]
-    return labels
+    texts = trees.tags_of(which[order])
+    found = zip(texts, x[order].tolist(), y[order].tolist(), size[order].tolist(), strict=True)
+    return [one for one in found if one[0]]

@@ -12,6 +12,7 @@ import shapely
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
+from farmmap.scene.photo_signs import photo_wordings
 from farmmap.scene.plot_signs import plot_wordings
 from farmmap.scene.scene import LabelLayer, TreeLayer, Wording
 from farmmap.scene.styles import TextStyle, Theme
@@ -53,6 +54,8 @@ def label_layer(farm: Farm, theme: Theme, hidden: frozenset[str], trees: TreeLay
             wordings += _made.get((table,), (layer, *theme.texts.values()), make)
     if "plots" not in hidden:
         wordings += plot_wordings(farm, theme.texts["plots"])
+    if "photo_points" not in hidden:
+        wordings += photo_wordings(farm, theme.texts["photo_points"])
     wordings.sort(key=attrgetter("importance"), reverse=True)
     return LabelLayer(tuple(wordings), trees, theme.texts["tags"])
 
@@ -141,7 +144,8 @@ def _wording(layer: str, name: str, shape: shapely.Geometry, wide: float, style:
                 shapely.get_coordinates(circle)[:1],
                 False,
                 max(room, size / 3),
-                farthest_m_per_mm=far,
+                room,
+                far,
             )
         case shapely.LineString():
             return Wording(name, style, importance, shapely.get_coordinates(shape), True, size, wide, far)

@@ -1,4 +1,4 @@
-"""Room for names: taken once, free until then, never beyond the edge."""
+"""Room for names: taken once, free until then and after it is given back, never beyond the edge."""
 
 import numpy as np
 import shapely
@@ -13,14 +13,14 @@ RECTANGLES = st.tuples(
     st.floats(0, HIGH),
     st.floats(0.5, 25),
     st.floats(0.5, 6),
-    st.sampled_from([0.0, 0.0, 17.0, -64.0]),
+    st.sampled_from([0.0, 0.0, 17.0, -64.0, 90.0, -90.0, 0.001]),
 )
 
 
-def corners(x, y, width, height, angle_deg):
+def outline(x, y, width, height, angle_deg):
     box = np.array([[-width, -height], [width, -height], [width, height], [-width, height]]) / 2
     cos, sin = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
-    return box @ np.array([[cos, sin], [-sin, cos]]) + (x, y)
+    return shapely.Polygon(box @ np.array([[cos, sin], [-sin, cos]]) + (x, y))
 
 
 @given(st.lists(RECTANGLES, max_size=25))
@@ -28,8 +28,8 @@ def test_what_is_taken_never_touches_and_stays_inside(wanted):
     room, taken = LabelRoom(WIDE, HIGH), []
     inside = shapely.box(EDGE_MM - 1e-9, EDGE_MM - 1e-9, WIDE - EDGE_MM + 1e-9, HIGH - EDGE_MM + 1e-9)
     for one in wanted:
-        shape = shapely.Polygon(corners(*one))
-        if room.take(corners(*one), upright=one[-1] == 0):
+        shape = outline(*one)
+        if room.take(*one):
             assert inside.covers(shape)
             assert not any(shape.intersects(other) for other in taken)
             taken.append(shape)
@@ -37,21 +37,32 @@ def test_what_is_taken_never_touches_and_stays_inside(wanted):
 
 @given(RECTANGLES)
 def test_there_is_room_where_nothing_was_taken(one):
-    x, y, *rest = one
-    shape = corners(x, y, *rest)
-    fits = shape.min() >= EDGE_MM and shape[:, 0].max() <= WIDE - EDGE_MM and shape[:, 1].max() <= HIGH - EDGE_MM
-    assert LabelRoom(WIDE, HIGH).take(shape, upright=one[-1] == 0) == fits
+    left, top, right, bottom = outline(*one).bounds
+    fits = left >= EDGE_MM and top >= EDGE_MM and right <= WIDE - EDGE_MM and bottom <= HIGH - EDGE_MM
+    room = LabelRoom(WIDE, HIGH)
+    assert room.take(*one) == fits
+    assert room.hold(np.array([[left, top, right, bottom]])).tolist() == [fits]
+
+
+@given(st.lists(RECTANGLES, max_size=12), RECTANGLES)
+def test_what_is_given_back_can_be_taken_again_and_nothing_else(others, one):
+    room = LabelRoom(WIDE, HIGH)
+    taken = [other for other in others if room.take(*other)]
+    if room.take(*one):
+        room.give_back(*one)
+        assert not any(room.take(*other) for other in taken)
+        assert room.take(*one)
 
 
 def test_names_half_a_millimetre_apart_both_find_room():
     room = LabelRoom(WIDE, HIGH)
-    assert room.take_upright(10.0, 10.0, 20.0, 14.0)
-    assert room.take_upright(20.6, 10.0, 30.0, 14.0)
-    assert not room.take_upright(25.0, 13.0, 35.0, 17.0)
+    assert room.take(15.0, 12.0, 10.0, 4.0)
+    assert room.take(25.3, 12.0, 9.4, 4.0)
+    assert not room.take(30.0, 15.0, 10.0, 4.0)
 
 
 def test_a_blocked_part_is_left_alone():
     room = LabelRoom(WIDE, HIGH)
     room.block(-5.0, -5.0, 40.0, 200.0)
-    assert not room.take_upright(30.0, 10.0, 50.0, 14.0)
-    assert room.take_upright(41.0, 10.0, 61.0, 14.0)
+    assert not room.take(40.0, 12.0, 20.0, 4.0)
+    assert room.take(51.0, 12.0, 20.0, 4.0)

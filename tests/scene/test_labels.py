@@ -160,3 +160,40 @@ def test_a_plan_is_named_once_and_its_zones_where_there_is_room_in_them():
         assert not {"Edge, left", "Edge, right", "Grass, right"} & set(said)
         assert ("Trough" in said) == (metres_per_mm == 1.0)
     assert {"Edge, right", "Upper, left", "Lower Sedge"} <= set(named(0.3))
+
+
+def test_a_strip_of_a_block_is_named_beside_it_and_not_over_it():
+    strip = Wording("Mile 1", STYLES["blocks"], 3.0, np.array([[0.0, 0.0]]), False, 40.0, width_m=1.0)
+    (beside,) = place(LabelLayer((strip,), None, STYLES["tags"]), View(0, 0, 1.0, 100, 80), measure)
+    assert abs(beside.y_mm - 40.0) > (beside.height_mm + 1.0) / 2
+    (upon,) = place(
+        LabelLayer((replace(strip, width_m=20.0),), None, STYLES["tags"]), View(0, 0, 1.0, 100, 80), measure
+    )
+    assert upon.y_mm == 40.0
+
+
+def test_a_mark_is_not_written_upon_and_its_name_finds_another_side():
+    mark = Wording("Old well", STYLES["notes"], 1.5, np.array([[0.0, 38.0]]), False, np.inf)
+    (below,) = place(LabelLayer((mark,), None, STYLES["tags"]), View(0, 0, 1.0, 100, 80), measure)
+    left, top, right, bottom = shapely.Polygon(below.corners()).bounds
+    assert not (left < 51.4 and right > 48.6 and top < 3.4 and bottom > 0.6)
+
+
+def test_a_very_long_name_is_broken_and_shortened_but_known_by_its_whole():
+    whole = ("The paddock beyond the old woolshed " * 6).strip()
+    area = Wording(whole, STYLES["blocks"], 3.0, np.array([[0.0, 0.0]]), False, 90.0)
+    (label,) = place(LabelLayer((area,), None, STYLES["tags"]), View(0, 0, 1.0, 150, 80), measure)
+    assert label.text.count("\n") == 2
+    assert label.text.endswith("…")
+    assert label.name == whole
+
+
+def test_one_name_makes_way_for_another_that_has_fewer_places():
+    first = Wording("Terrace", STYLES["blocks"], 3.0, np.array([[0.0, 0.0]]), False, 30.0)
+    line = Wording(
+        "Sedge Creek", STYLES["creeks"], 1.0, np.array([[-14.0, 1.0], [14.0, 1.0]]), True, 28.0, width_m=30.0
+    )
+    placed = place(LabelLayer((first, line), None, STYLES["tags"]), View(0, 0, 1.0, 30.0, 24.0), measure)
+    assert [label.text for label in placed] == ["Terrace", "Sedge Creek"]
+    alone = place(LabelLayer((first,), None, STYLES["tags"]), View(0, 0, 1.0, 30.0, 24.0), measure)
+    assert placed[0].y_mm != alone[0].y_mm

@@ -1,0 +1,199 @@
+"""Places where the name of a thing may be written, the best first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from functools import lru_cache
+
+import numpy as np
+
+from farmmap.scene.scene import Wording
+from farmmap.scene.styles import TextStyle
+from farmmap.scene.view import Floats, View
+
+Measure = Callable[[str, TextStyle], tuple[float, float]]
+"""Width and height of a text, which may have several lines. [mm]"""
+
+MARK_MM = 2.1
+"""From the middle of a mark, which is not written upon, to its name. [mm]"""
+
+LONG = 36
+"""Letters from which a name is broken into several lines, and at last shortened."""
+
+MOST_LINES = 3
+_STRIP = 0.7
+"""Areas that are nowhere thicker than so many sizes of type would vanish under their names."""
+
+_LINE = 30
+_SHORT = 24
+_LEAST_BROKEN = 9
+_MOST_STRETCHES = 40
+
+
+Place = tuple[str, float, float, float, float, float]
+"""What may be written where: text, x and y of its middle, width, height [mm] and turn [degrees], as in a `Label`."""
+
+
+def places(wording: Wording, x_mm: float, y_mm: float, view: View, measure: Measure) -> Iterator[Place]:
+    """Yield the places for a name, the best first.
+
+    Parameters
+    ----------
+    wording : Wording
+        What is to be named.
+    x_mm, y_mm : float
+        Where its first point lies in the picture. [mm]
+    view : View
+        The picture.
+    measure : callable
+        Gives a text's width and height. [mm]
+    """
+    if wording.along:
+        return _along(wording, view, measure)
+    return _around(wording, x_mm, y_mm, view.metres_per_mm, measure)
+
+
+_ABOUT = ((0, 0), (1, 0), (-1, 0), (2, 0), (-2, 0), (0, 0.35), (0, -0.35), (1, 0.35), (-1, -0.35))
+_BESIDE = ((0, -1), (1, 0), (-1, 0), (0, 1), (1, -1), (-1, -1), (1, 1), (-1, 1))
+
+
+def _around(wording: Wording, x_mm: float, y_mm: float, metres_per_mm: float, measure: Measure) -> Iterator[Place]:
+    """Places in or about the middle of an area, beside a strip; a long name is broken if that helps."""
+    style, wide = wording.style, wording.room_m / metres_per_mm
+    if wide == math.inf:
+        for text in forms(wording.text):
+            yield from beside(text, x_mm, y_mm, MARK_MM, measure(text, style), wording.turn_deg)
+        return
+    texts = forms(wording.text)
+    sizes = [(text, *measure(text, style)) for text in texts]
+    if len(sizes) > 1 and sizes[0][1] > wide:
+        sizes[0], sizes[1] = sizes[1], sizes[0]
+    sizes = [size for size in sizes if size[1] <= 2.2 * wide + 4.0]
+    thick = wording.width_m / metres_per_mm
+    if 0 < thick < _STRIP * style.size_mm:
+        for text, width, height in sizes[:1]:
+            for side in (-1, 1):
+                yield text, x_mm, y_mm + side * (0.5 + (thick + height) / 2), width, height, 0.0
+    for down, across in _ABOUT:
+        for text, width, height in sizes:
+            yield text, x_mm + across * width, y_mm + down * 0.7 * height, width, height, 0.0
+
+
+def beside(
+    text: str, x_mm: float, y_mm: float, out_mm: float, size: tuple[float, float], turn_deg: float = math.nan
+) -> Iterator[Place]:
+    """Yield places above, right of, left of and below a mark, then at its corners, so far out from its middle.
+
+    Those that lie on the sign of a photo point, which opens by ``turn_deg``, are left out.
+    """
+    width, height = size
+    for right, down in _BESIDE if math.isnan(turn_deg) else _clear_of(turn_deg):
+        out = out_mm * (0.75 if right and down else 1.0)
+        yield text, x_mm + right * (out + width / 2), y_mm + down * (out + height / 2), width, height, 0.0
+
+
+def _clear_of(turn_deg: float) -> Iterator[tuple[int, int]]:
+    """Yield those sides of a mark that an angle of 50 degrees, 4 mm long, does not reach into where a name begins."""
+    for right, down in _BESIDE:
+        least = 83.0 if right == 0 else 48.0
+        off = (math.degrees(math.atan2(right, -down)) - turn_deg + 180.0) % 360.0 - 180.0
+        if abs(off) >= least:
+            yield right, down
+
+
+@lru_cache(maxsize=20_000)
+def forms(text: str) -> tuple[str, ...]:
+    """Return the ways to write a name over an area: in a line and in two, or a long one in three and shortened."""
+    if len(text) <= LONG:
+        spaces = [place for place, letter in enumerate(text) if letter == " "]
+        if not spaces or len(text) < _LEAST_BROKEN:
+            return (text,)
+        middle = min(spaces, key=lambda place: abs(place - len(text) / 2))
+        return text, f"{text[:middle]}\n{text[middle + 1 :]}"
+    whole = "\n".join(_lines(text.split()))
+    return tuple(dict.fromkeys((whole, shortened(text, _SHORT))))
+
+
+def _lines(words: list[str]) -> list[str]:
+    """Return words in as many lines as a long name may have, the last ending in … if there are more."""
+    lines = [""]
+    for place, word in enumerate(words):
+        longer = f"{lines[-1]} {word}".strip()
+        if len(longer) <= _LINE or not lines[-1]:
+            lines[-1] = longer
+        elif len(lines) < MOST_LINES:
+            lines.append(word)
+        else:
+            lines[-1] = shortened(" ".join([lines[-1], *words[place:]]), _LINE)
+            break
+    return [shortened(line, _LINE) for line in lines]
+
+
+def shortened(text: str, most: int) -> str:
+    """Return a text of so many letters at most, ending in … where it is cut."""
+    if len(text) <= most:
+        return text
+    cut = text[:most]
+    return (cut[: cut.rfind(" ")] if cut.rfind(" ") > most / 2 else cut).rstrip(" ,;:-–") + "…"
+
+
+def _along(wording: Wording, view: View, measure: Measure) -> Iterator[Place]:
+    """Places beside the straighter stretches of a line that are in the picture."""
+    x, y = view.to_mm(wording.points[:, 0], wording.points[:, 1])
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    first, last = _seen(x, y, view)
+    if last <= first:
+        return
+    wide = wording.width_m / view.metres_per_mm
+    for text in dict.fromkeys((shortened(wording.text, 2 * LONG), shortened(wording.text, _SHORT))):
+        width, height = measure(text, wording.style)
+        if run[-1] < width * 1.05:
+            continue
+        begin = max(min(run[first], run[-1] - width), 0.0)
+        end = max(min(run[last], run[-1]) - width, begin)
+        for ends, bend in _stretches(x, y, run, (begin, end), (width, height)):
+            out = 0.0 if wide - 2 * bend > 1.5 * height else height / 2 + 0.7 + bend + wide / 2
+            yield from _at_stretch(text, ends, out, (width, height))
+
+
+def _seen(x: Floats, y: Floats, view: View) -> tuple[int, int]:
+    """Corners of a line between which lies all of it that is in the picture; twice the same if nothing is."""
+    left, right = np.minimum(x[:-1], x[1:]), np.maximum(x[:-1], x[1:])
+    top, bottom = np.minimum(y[:-1], y[1:]), np.maximum(y[:-1], y[1:])
+    seen = np.flatnonzero((right > 0) & (left < view.width_mm) & (bottom > 0) & (top < view.height_mm))
+    return (int(seen[0]), int(seen[-1]) + 1) if len(seen) else (0, 0)
+
+
+_Ends = tuple[float, float, float, float]
+"""x and y of the first end and of the last. [mm]"""
+
+
+def _stretches(
+    x: Floats, y: Floats, run: Floats, within: tuple[float, float], size: tuple[float, float]
+) -> Iterator[tuple[_Ends, float]]:
+    """Yield ends and bend of the straighter stretches of a line as long as a name, the best first."""
+    width, height = size
+    begin, end = within
+    starts = np.linspace(begin, end, min(max(int((end - begin) / 4.0), 3), 120))
+    steps = starts[:, None] + np.linspace(0.0, width, 7)
+    across, down = np.interp(steps, run, x), np.interp(steps, run, y)
+    dx, dy = across[:, -1] - across[:, 0], down[:, -1] - down[:, 0]
+    chord = np.hypot(dx, dy)
+    bend = np.abs(dx[:, None] * (down - down[:, :1]) - dy[:, None] * (across - across[:, :1])).max(axis=1)
+    bend /= np.maximum(chord, 1e-9)
+    middle = np.abs(starts - (begin + end) / 2) / run[-1]
+    usable = np.flatnonzero((chord > 0.92 * width) & (bend < height))
+    for one in usable[np.argsort((bend + middle * height)[usable])[:_MOST_STRETCHES]].tolist():
+        ends = across[one, 0], down[one, 0], across[one, -1], down[one, -1]
+        yield (float(ends[0]), float(ends[1]), float(ends[2]), float(ends[3])), float(bend[one])
+
+
+def _at_stretch(text: str, ends: _Ends, out: float, size: tuple[float, float]) -> Iterator[Place]:
+    """So far above and below one stretch of line, or upon it, reading from the left."""
+    left, top, right, bottom = ends if ends[2] >= ends[0] else (*ends[2:], *ends[:2])
+    turn = math.atan2(bottom - top, right - left)
+    x, y = (left + right) / 2, (top + bottom) / 2
+    for side in (1.0, -1.0) if out else (1.0,):
+        across, up = side * out * math.sin(turn), side * out * math.cos(turn)
+        yield text, x + across, y - up, *size, math.degrees(turn)
