@@ -8,6 +8,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 import pyproj
 from numpy.typing import ArrayLike, NDArray
+from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError
 
 from farmmap.errors import GridError
@@ -164,6 +165,19 @@ class Grid:
         """Longitude and latitude on the grid's own datum, with no datum shift, in degrees."""
         lon, lat = self._datum_epsg_transformer.transform(np.asarray(x, float), np.asarray(y, float))
         return np.asarray(lon, float), np.asarray(lat, float)
+
+    def east_north(self, lon: ArrayLike, lat: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Grid coordinates of longitudes and latitudes on the grid's own datum in degrees; the reverse of `lon_lat`."""
+        x, y = self._datum_epsg_transformer.transform(
+            np.asarray(lon, float), np.asarray(lat, float), direction=TransformDirection.INVERSE
+        )
+        return np.asarray(x, float), np.asarray(y, float)
+
+    @property
+    def datum(self) -> str:
+        """Name for people of the datum that its latitudes are on, such as ``NZGD2000``; "" on a local grid."""
+        geographic = None if self.local else self.crs.geodetic_crs
+        return "" if geographic is None else str(geographic.name)
 
     def scale(self, x: float, y: float) -> float:
         """Grid metres for one metre on the ellipsoid at a point (the point scale factor).

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 
 from farmmap.errors import BadInput
+from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm
+from farmmap.farm.grids import Grid
+from farmmap.figures.magnetic import declination
 from farmmap.scene.backdrops import Backdrops
+from farmmap.scene.page_north import SAME_DEG, North
 from farmmap.scene.scales import LEAST_SCALE, MOST_SCALE
 from farmmap.scene.scene import Scene
 from farmmap.scene.view import Bounds
+from farmmap.sheets.page import SheetOptions
 
 DRAWN_FROM = (
     "It is drawn from the grower's own readings and from public data; the boundary is not cadastral. Do not build, "
@@ -24,6 +30,15 @@ POWER_LINE = (
     "Power line on this map: keep people, trees and machines clear of it, and ask the network company before you "
     "plant, prune or fell near it."
 )
+
+LEAST_CHANGE_DEG = 0.05
+"""A needle that turns less in a year is said to stay, as changes are written to tenths."""
+
+LEAST_NEEDLE_DEG = 0.05
+"""A needle that lies nearer to grid north is said to lie on it."""
+
+BRIEF_ON = ("A6", "A7")
+"""Paper on which less is said of norths, and the compass is not drawn, for the map's sake."""
 
 SAID_IN_WORDS = frozenset({"backdrops", "relief", "contours"})
 """Layers under the map that a page names in a sentence, as they need no sample."""
@@ -55,22 +70,76 @@ def under_the_map(scene: Scene) -> Iterable[str]:
         yield f"Under the map: {', '.join(pictures)}."
 
 
-def north_words(farm: Farm, bounds: Bounds) -> tuple[str, ...]:
-    """Say which north the arrow shows, how true north lies to it in the middle of the map, and which grid it is."""
+def north_words(farm: Farm, bounds: Bounds, options: SheetOptions | None = None) -> North:
+    """Return which north the arrow shows, how other norths lie to it in the middle of the map, and which grid it is.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    bounds : tuple of float
+        What the map shows. [grid m]
+    options : SheetOptions, optional
+        Whether it is said how a compass needle lies on the day of printing, and whether there are lines of latitude.
+    """
+    options = options or SheetOptions()
     west, south, east, north = bounds
-    turn = farm.grid.convergence_deg((west + east) / 2, (south + north) / 2)
-    if farm.grid.local:
-        return (
-            "North of the farm's own plan",
-            "True north is not known.",
-            f"{farm.grid.name[:1].upper()}{farm.grid.name[1:]}",
-            "coordinates in metres",
-        )
-    if abs(turn) < 0.005:
+    x, y = (west + east) / 2, (south + north) / 2
+    grid = farm.grid
+    if grid.local:
+        no_compass = ("How a compass needle lies to it is not known either.",) if options.declination else ()
+        no_lines = ("There are no latitudes and longitudes on it.",) if options.graticule else ()
+        name = f"{grid.name[:1].upper()}{grid.name[1:]}"
+        return North(
+            ("North of the farm's own plan", "True north is not known.", *no_compass, *no_lines, name,
+             "coordinates in metres")
+        )  # fmt: skip
+    turn = grid.convergence_deg(x, y)
+    if abs(turn) < SAME_DEG:
         true = "True north lies on it here."
     else:
         true = f"True north lies {abs(turn):.2f}° {'west' if turn > 0 else 'east'} of it here."
-    return ("Grid north", true, farm.grid.name, f"{farm.grid.label}, coordinates in metres")
+    brief = options.paper.strip().upper() in BRIEF_ON
+    needle: float | None = None
+    compass: tuple[str, ...] = ()
+    if options.declination:
+        needle, compass = _compass(grid, x, y, turn, printed_on(options), brief=brief)
+    lines = (f"Latitudes and longitudes are on {grid.datum}.",) if options.graticule else ()
+    if brief:
+        label = f"{grid.label}, {grid.datum}" if options.graticule else grid.label
+        return North(("Grid north", true, *compass, label), -turn)
+    words = ("Grid north", true, *compass, f"{grid.name}, {grid.label}, coordinates in metres", *lines)
+    return North(words, -turn, needle)
+
+
+def _compass(
+    grid: Grid, x: float, y: float, turn: float, on: dt.date, *, brief: bool
+) -> tuple[float | None, tuple[str, ...]]:
+    """Return where a compass needle points, from grid north, and how to go by it; or why that is not known."""
+    lon, lat = grid.lon_lat(x, y)
+    try:
+        found = declination(float(lat), float(lon), 0.0, on)
+    except BadInput as error:
+        return None, (f"{str(error)[:1].upper()}{str(error)[1:]}.",)
+    needle = (found.degrees - turn + 180.0) % 360.0 - 180.0
+    if abs(needle) < LEAST_NEEDLE_DEG:
+        points, turned = "along grid north", "A bearing of the map is that of the compass, too."
+    else:
+        side, way = ("east", "take off") if needle > 0 else ("west", "add")
+        points = f"{abs(needle):.1f}° {side} of grid north"
+        turned = f"From a bearing of the map to that of the compass: {way} {abs(needle):.1f}°."
+    if brief:
+        return needle, (f"A compass needle points {points} ({in_words(on)}; {found.model}).",)
+    change = abs(found.yearly_change_deg)
+    moves = f"moves {change:.1f}° a year {'eastwards' if found.yearly_change_deg > 0 else 'westwards'}"
+    when = f"{in_words(on)}; {moves if change >= LEAST_CHANGE_DEG else 'hardly moves from year to year'}"
+    model = f"{found.model}, valid to the end of {found.until.year}"
+    return needle, (f"A compass needle points {points} on this map ({when}; {model}).", turned)
+
+
+def printed_on(options: SheetOptions) -> dt.date:
+    """Return the day that a page gives as that of printing."""
+    return options.printed_on or dt.datetime.now().astimezone().date()
 
 
 def not_shown(backdrops: Backdrops, hidden: frozenset[str]) -> Iterable[str]:
