@@ -1,6 +1,6 @@
 """``farmmap plant`` and ``farmmap replant``: plantings from the command line, to look at, hand on, accept, mend.
 
-Nothing heavy is imported before it is needed, and no Qt at all.
+Nothing heavy is imported before it is needed, and no Qt unless a field sheet is printed.
 """
 
 from __future__ import annotations
@@ -10,7 +10,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from farmmap.command_parts import FARM, THE_FARM, farm_argument, format_option, refuse_to_write, say
+from farmmap.command_parts import (
+    FARM,
+    SHEET_ENDINGS,
+    THE_FARM,
+    compass_option,
+    farm_argument,
+    format_option,
+    paper_option,
+    refuse_paper,
+    refuse_to_write,
+    say,
+)
 from farmmap.errors import BadInput
 
 if TYPE_CHECKING:
@@ -97,13 +108,21 @@ def plant(
     "counts",
     metavar="WHAT=ALIVE/COUNTED",
     multiple=True,
-    required=True,
     help="What was counted: a species, a zone, ZONE: SPECIES, or all. May be given again and again.",
 )
 @click.option("--target", type=float, default=100.0, show_default=True, metavar="PERCENT", help="To stand again.")
-@click.option("--out", type=FARM, metavar="ORDER.csv", help="What to plant again and to order, as CSV.")
-def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, out: Path | None) -> None:
-    """Work out from a survival count what of a plan to plant again, and what to order for it.
+@click.option(
+    "--out",
+    type=FARM,
+    metavar="FILE",
+    help="Before the count, a field sheet for it: FILE.pdf or FILE.png. With --alive, what to plant again: FILE.csv.",
+)
+@paper_option
+@compass_option
+def replant(
+    farm_file: Path, name: str, counts: tuple[str, ...], target: float, out: Path | None, paper: str, *, compass: bool
+) -> None:
+    """Print a field sheet for a survival count, or work out from a count what to plant again and to order.
 
     The closest count holds for each species of each zone: 'Bank: tōtara=35/40' goes before tōtara=300/400, that
     before Bank=900/1000, and that before all=1800/2000. The farm is left as it is.
@@ -116,6 +135,10 @@ def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, 
     from farmmap.plans.planting.recipes.kinds import plant_kinds
     from farmmap.scene.page_plan import farm_without
 
+    refuse_paper(out)
+    if not counts:
+        _print_count_sheet(farm_file, name, out, paper, compass=compass)
+        return
     if out is not None:
         refuse_to_write(out, (".csv",), (farm_file, THE_FARM))
     farm = read_farm(farm_file)
@@ -141,6 +164,26 @@ def replant(farm_file: Path, name: str, counts: tuple[str, ...], target: float, 
     click.echo("\n" + "\n".join(found.notes))
     if out is not None:
         click.echo(f"{out}: {sum(gap.to_replace for gap in found.gaps)} plants to be planted again")
+
+
+def _print_count_sheet(farm_file: Path, name: str, out: Path | None, paper: str, *, compass: bool) -> None:
+    """Write the field sheet for a survival count, and say what was written."""
+    from farmmap.files.farm_file import read_farm
+    from farmmap.screen import need_qt
+
+    if out is None:
+        raise click.UsageError(
+            "say what was counted with --alive WHAT=ALIVE/COUNTED, or print a sheet to count with: --out FILE.pdf"
+        )
+    refuse_to_write(out, SHEET_ENDINGS, (farm_file, THE_FARM))
+    farm = read_farm(farm_file)
+    need_qt()
+    from farmmap.sheets.page import SheetOptions
+    from farmmap.sheets.survival_sheet import write_survival_sheet
+
+    options = SheetOptions(paper=paper.upper(), folder=farm_file.parent, declination=compass)
+    sheet = write_survival_sheet(farm, name, out, options)
+    click.echo(f"{out}: {sheet.words}")
 
 
 def _counted(plan: PlantingPlan, kinds: PlantKinds, words: str) -> Counted:

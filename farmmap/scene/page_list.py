@@ -19,6 +19,10 @@ NUMBERS_MM = (2.6, 2.1, 1.7)
 """Sizes of numbers on the map, on A4; the largest at which all have room, else the smallest. [mm]"""
 
 
+TOLD_POINTS = 7.4
+"""Size of type of what is to be minded, which is read at arm's length out of doors, on A4. [pt]"""
+
+
 @dataclass(frozen=True)
 class ListColumn:
     """One column of a list.
@@ -60,6 +64,10 @@ class TreeList:
         A list is no narrower, and how high its lines are, on A4. [mm]
     told : tuple of str
         What to mind, above the list on its first page.
+    empty : int
+        Least number of empty lines after the rows; where there are any, they fill the last page.
+    points : float
+        Size of type of the rows, on A4. [pt]
     """
 
     columns: tuple[ListColumn, ...]
@@ -68,6 +76,8 @@ class TreeList:
     least_mm: float
     line_mm: float
     told: tuple[str, ...] = ()
+    empty: int = 0
+    points: float = 6.6
 
 
 def numbers_on_map(
@@ -146,7 +156,9 @@ class _Room:
         return True
 
 
-def list_pages(paper: Paper, title: str, trees: TreeList, type_: Type) -> tuple[tuple[Box, ...], ...]:
+def list_pages(
+    paper: Paper, title: str, trees: TreeList, type_: Type, *, map_second: bool = False, map_pages: int = 1
+) -> tuple[tuple[Box, ...], ...]:
     """Return pages of a list, as many as it takes.
 
     Parameters
@@ -159,6 +171,10 @@ def list_pages(paper: Paper, title: str, trees: TreeList, type_: Type) -> tuple[
         The list.
     type_ : Type
         Sizes of type.
+    map_second : bool
+        Whether the map that belongs to the list is the second page, and not the first.
+    map_pages : int
+        How many pages the map and what has no room beside it take.
     """
     wide, high = paper.width_mm - 2 * MARGIN_MM, paper.height_mm - 2 * MARGIN_MM
     head = type_.style(12.0, "bold")
@@ -166,18 +182,22 @@ def list_pages(paper: Paper, title: str, trees: TreeList, type_: Type) -> tuple[
     across = max(int((wide + gap) / (trees.least_mm * type_.times + gap)), 1)
     each = (wide - gap * (across - 1)) / across
     pages: list[tuple[Box, ...]] = []
-    first = 0
-    while first < len(trees.rows):
-        over: list[Item] = [Text(0, head.size_mm, f"{title}: list, page {len(pages) + 2}", head)]
+    first, lines = 0, len(trees.rows) + trees.empty
+    while first < lines:
+        number = 1 if map_second and not pages else len(pages) + 1 + map_pages
+        words = elided(f"{title}: list, page {number}", head, wide, type_.width)
+        over: list[Item] = [Text(0, head.size_mm, words, head)]
         top = head.size_mm * 1.6
         if trees.told and not pages:
-            told, told_mm = paragraphs(trees.told, type_.small, wide, type_.width)
+            told, told_mm = paragraphs(trees.told, type_.style(TOLD_POINTS), wide, type_.width)
             over += [item.moved(0, top) for item in told]
             top += told_mm + type_.gap
         down = max(int((high - top) / line) - 1, 1)
+        if trees.empty and first + across * down >= lines:
+            lines = first + across * down
         boxes = [Box("head", 0, 0, wide, top, tuple(over)).placed(MARGIN_MM, MARGIN_MM)]
         for column in range(across):
-            some = range(first + column * down, min(first + (column + 1) * down, len(trees.rows)))
+            some = range(first + column * down, min(first + (column + 1) * down, lines))
             if some:
                 box = _list(trees, some, type_, each, line)
                 boxes.append(box.placed(MARGIN_MM + column * (each + gap), MARGIN_MM + top))
@@ -186,9 +206,33 @@ def list_pages(paper: Paper, title: str, trees: TreeList, type_: Type) -> tuple[
     return tuple(pages)
 
 
+def with_map_pages(
+    paper: Paper,
+    title: str,
+    trees: TreeList,
+    type_: Type,
+    of_map: tuple[tuple[Box, ...], ...],
+    *,
+    map_second: bool = False,
+) -> tuple[tuple[Box, ...], ...]:
+    """Return all pages but that of the map: those of a list, and, after the map, what has no room beside it.
+
+    Parameters
+    ----------
+    paper, title, trees, type_, map_second
+        As for `list_pages`.
+    of_map : tuple of tuple of Box
+        What has no room beside the map, page by page.
+    """
+    listed = list_pages(paper, title, trees, type_, map_second=map_second, map_pages=1 + len(of_map))
+    before = int(map_second)
+    return (*listed[:before], *of_map, *listed[before:])
+
+
 def _list(trees: TreeList, some: Sequence[int], type_: Type, width: float, line: float) -> Box:
     """Return some rows of the list, with its head."""
-    small, body, bold, ink = type_.style(6.2, faint=True), type_.body, type_.style(6.6, "bold"), type_.theme.ink
+    small, ink = type_.style(6.2, faint=True), type_.theme.ink
+    body, bold = type_.style(trees.points), type_.style(trees.points, "bold")
     edges = np.cumsum([0.0, *(column.share * width for column in trees.columns)]).tolist()
     starts = [
         edges[place] + (0.8 if column.to_fill else 0.0) if column.align == "left" else edges[place + 1] - 1.6
@@ -206,6 +250,8 @@ def _list(trees: TreeList, some: Sequence[int], type_: Type, width: float, line:
         corner = y + (line - tick) / 2
         box = ((0.2, corner), (0.2 + tick, corner), (0.2 + tick, corner + tick), (0.2, corner + tick))
         items.append(Shape(box, closed=True, line=ink, line_mm=0.2))
+        if row >= len(trees.rows):
+            continue
         for place, (column, words) in enumerate(zip(trees.columns[1:], trees.rows[row], strict=True), start=1):
             style = bold if trees.bold[row] and column.bold else body
             room = edges[place + 1] - edges[place] - 0.8
@@ -217,6 +263,11 @@ def _list(trees: TreeList, some: Sequence[int], type_: Type, width: float, line:
     fills = [place for place, column in enumerate(trees.columns) if column.to_fill]
     sides = sorted({edges[at] for place in fills for at in (place, place + 1)})
     items += [Shape(((side, 0.0), (side, bottom)), line=ink, line_mm=0.12) for side in sides]
+    full = sum(row < len(trees.rows) for row in some)
+    if full < len(some):
+        top = (full + 1) * line
+        others = [side for side in edges[1:-1] if side not in sides]
+        items += [Shape(((side, top), (side, bottom)), line=ink, line_mm=0.12) for side in others]
     return Box("list", 0, 0, width, bottom, tuple(items))
 
 

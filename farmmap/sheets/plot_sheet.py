@@ -19,6 +19,7 @@ from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_plan import farm_within
 from farmmap.scene.page_plots import (
+    LEAST_PAGE_MM,
     field_notes,
     helping_tables,
     pages_to_fill,
@@ -26,11 +27,11 @@ from farmmap.scene.page_plots import (
     plots_to_fill,
     way_table,
 )
-from farmmap.scene.paper import TIMES_A4
 from farmmap.scene.scene import Scene
-from farmmap.scene.sheet_layout import DOT, Content, PagePlan, page_type
-from farmmap.scene.styles import theme, with_text
+from farmmap.scene.sheet_layout import DOT, Content, page_type
 from farmmap.scene.view import Bounds
+from farmmap.sheets.asked import OnPages, look_of, with_choices
+from farmmap.sheets.field_paper import field_page, field_papers
 from farmmap.sheets.page import Sheet, SheetOptions
 from farmmap.sheets.page_words import (
     NOT_A_SURVEY,
@@ -39,10 +40,10 @@ from farmmap.sheets.page_words import (
     check_scale,
     north_words,
     not_shown,
+    printed_on,
     under_the_map,
 )
 from farmmap.sheets.settling import settled, wider
-from farmmap.sheets.sheet import best_page, papers_of
 
 HOW_TO = "What to mind at each plot stands above the boxes for its counts, on the next page."
 CUT_WORDS = {"way": "the way from plot to plot", "slopes": "the slopes", "limits": "the limiting distances"}
@@ -69,7 +70,7 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
     """
     options = options or SheetOptions()
     check_scale(options.scale)
-    papers = papers_of(options)
+    papers = field_papers(options, LEAST_PAGE_MM)
     counts, here = plot_counts(farm), np.flatnonzero(block_of_each_plot(farm) == block).tolist()
     name = str(farm.blocks["name"].loc[block])
     if not here:
@@ -77,13 +78,13 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
     found, day = legs(farm, block, to_measure=True), the_day(farm, on)
     walked = [here[one] for one in np.flatnonzero(np.isin(counts.ids[here], [leg.plot for leg in found])).tolist()]
     bounds = _bounds(farm, block, [*plot_bounds(counts, here)])
-    look = with_text(theme("paper"), TIMES_A4[papers[0].name])
+    look = look_of(options)
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
-    printed = options.printed_on or dt.datetime.now().astimezone().date()
+    printed = printed_on(options)
     title = options.title or f"Sample plots of {name}"
     to_do = f"{len(found)} to measure" if not counts.counted[here].all() else "all measured"
 
-    def made(shown: Bounds) -> tuple[PagePlan, Scene]:
+    def made(shown: Bounds) -> tuple[OnPages, Scene]:
         local = farm_within(farm, shown).with_tables(plots=farm.plots.iloc[here])
         scene = build_scene(local, day, theme=look, hidden=options.hidden, margins=(), backdrops=backdrops)
         has_line = bool((local.hazards["kind"] == "power line").any())
@@ -95,18 +96,21 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
             notes=(),
             essential=" ".join((HOW_TO, *under_the_map(scene))),
             cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ())),
-            north=north_words(farm, bounds),
+            north=north_words(farm, bounds, options),
             bounds=bounds,
             notes_title="In the field",
         )
-        return best_page(papers, content, options.scale), scene
+        return field_page(papers, with_choices(content, farm, options), options.scale, look), scene
 
-    page, scene = settled(made, lambda both: both[0], wider(bounds))
-    type_ = page_type(page.paper, theme("paper"), text_width_mm)
-    pages = pages_to_fill(page.paper, title, plots_to_fill(counts, found), field_notes(counts, walked), type_)
+    pages_of_map, scene = settled(made, lambda both: both[0].plan, wider(bounds))
+    page = pages_of_map.plan
+    type_ = page_type(page.paper, look, text_width_mm)
+    rest = pages_of_map.further
+    to_fill = plots_to_fill(counts, found)
+    pages = (*rest, *pages_to_fill(page.paper, title, to_fill, field_notes(counts, walked), type_, 1 + len(rest)))
     cut = [CUT_WORDS[part] for part in dict.fromkeys(page.cut) if part in CUT_WORDS]
     short = (f"There is no room for all of {' and '.join(cut)}; larger paper has more room",) if cut else ()
-    messages = (*short, *not_shown(backdrops, options.hidden))
+    messages = (*short, *page.amiss, *not_shown(backdrops, options.hidden))
     return Sheet(title, farm, page, scene, messages, second=pages[0], further=pages[1:])
 
 

@@ -16,14 +16,14 @@ from farmmap.farm.schema import TREES
 from farmmap.figures.grounds import grounds
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
-from farmmap.scene.page_list import TreeList, list_pages, numbers_on_map
+from farmmap.scene.page_list import TreeList, numbers_on_map, with_map_pages
 from farmmap.scene.page_plan import farm_within
 from farmmap.scene.page_tables import PageTable
-from farmmap.scene.paper import TIMES_A4
 from farmmap.scene.scene import KeyEntry, LabelLayer, Scene
-from farmmap.scene.sheet_layout import DOT, Content, PagePlan, page_type
-from farmmap.scene.styles import theme, with_text
+from farmmap.scene.sheet_layout import DOT, Content, page_type
 from farmmap.scene.view import Bounds
+from farmmap.sheets.asked import OnPages, look_of, with_choices
+from farmmap.sheets.field_paper import field_page, field_papers
 from farmmap.sheets.page import Sheet, SheetOptions
 from farmmap.sheets.page_words import (
     NOT_A_SURVEY,
@@ -32,14 +32,14 @@ from farmmap.sheets.page_words import (
     check_scale,
     north_words,
     not_shown,
+    printed_on,
     under_the_map,
 )
 from farmmap.sheets.settling import settled, wider
-from farmmap.sheets.sheet import best_page, papers_of
 
 HOW_TO = (
-    "Numbers on the map are those of the list on the next page, in walking order. The list gives the way to the next "
-    "tree, its bearing from {north}."
+    "Numbers on the map are those of the list on the page {page} it, in walking order. The list gives the way to the "
+    "next tree, its bearing from {north}."
 )
 
 
@@ -73,6 +73,8 @@ class FieldTrees:
         What else is to be known.
     key_words : mapping of str to str
         What the key says instead of its own words.
+    map_second : bool
+        Whether the map is the second page, on the back of the first one of the list.
     """
 
     title: str
@@ -89,6 +91,7 @@ class FieldTrees:
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
     key_words: Mapping[str, str] = field(default_factory=dict)
+    map_second: bool = False
 
 
 def compose_trees(farm: Farm, trees: FieldTrees, options: SheetOptions) -> Sheet:
@@ -109,27 +112,28 @@ def compose_trees(farm: Farm, trees: FieldTrees, options: SheetOptions) -> Sheet
         The paper or scale cannot be used.
     """
     check_scale(options.scale)
-    papers = papers_of(options)
+    papers = field_papers(options, trees.listed.least_mm, upright=trees.map_second)
     bounds = _bounds(farm, trees)
-    look = with_text(theme("paper"), TIMES_A4[papers[0].name])
+    look = look_of(options)
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
     hidden = options.hidden | {"crowns"}
     title = options.title or trees.title
 
-    def made(shown: Bounds) -> tuple[PagePlan, Scene]:
+    def made(shown: Bounds) -> tuple[OnPages, Scene]:
         local = _with_marks(farm_within(farm, shown), trees)
         scene = build_scene(local, trees.on, theme=look, hidden=hidden, margins=(), backdrops=backdrops)
         has_line = bool((local.hazards["kind"] == "power line").any())
         content = _content(farm, trees, scene, bounds, title, options, has_line=has_line)
-        return best_page(papers, content, options.scale), scene
+        return field_page(papers, with_choices(content, farm, options), options.scale, look), scene
 
-    page, scene = settled(made, lambda both: both[0], wider(bounds))
-    type_ = page_type(page.paper, theme("paper"), text_width_mm)
+    pages_of_map, scene = settled(made, lambda both: both[0].plan, wider(bounds))
+    page = pages_of_map.plan
+    type_ = page_type(page.paper, look, text_width_mm)
     numbers, left_out = numbers_on_map(trees.x, trees.y, np.array(trees.listed.bold, bool), page.view, type_)
     over = tuple(item.moved(*page.frame[:2]) for item in numbers)
     scene = replace(scene, layers=tuple(layer for layer in scene.layers if not isinstance(layer, LabelLayer)))
-    pages = list_pages(page.paper, title, trees.listed, type_)
-    messages = [*not_shown(backdrops, options.hidden)]
+    pages = with_map_pages(page.paper, title, trees.listed, type_, pages_of_map.further, map_second=trees.map_second)
+    messages = [*page.amiss, *not_shown(backdrops, options.hidden)]
     if left_out:
         messages.append(
             f"{left_out} of {len(trees.ids)} numbers have no room on the map: take larger paper or a larger scale"
@@ -137,14 +141,17 @@ def compose_trees(farm: Farm, trees: FieldTrees, options: SheetOptions) -> Sheet
     if not page.whole:
         messages.append("At this scale only the middle of the block is shown; take larger paper, or give no scale")
     page = replace(page, over_map=(*over, *page.over_map))
-    return Sheet(title, farm, page, scene, tuple(messages), second=pages[0], further=pages[1:])
+    return Sheet(
+        title, farm, page, scene, tuple(messages), second=pages[0], further=pages[1:], map_second=trees.map_second
+    )
 
 
 def _content(
     farm: Farm, trees: FieldTrees, scene: Scene, bounds: Bounds, title: str, options: SheetOptions, *, has_line: bool
 ) -> Content:
-    printed = options.printed_on or dt.datetime.now().astimezone().date()
-    how_to = HOW_TO.format(north="the north of the map" if farm.grid.local else "true north")
+    printed = printed_on(options)
+    north = "the north of the map" if farm.grid.local else "true north"
+    how_to = HOW_TO.format(page="before" if trees.map_second else "after", north=north)
     return Content(
         title=title,
         subtitle=DOT.join((*trees.said, f"printed {in_words(printed)}")),
@@ -153,7 +160,7 @@ def _content(
         notes=trees.notes,
         essential=" ".join((trees.how_to, how_to, *under_the_map(scene))),
         cautions=(*trees.cautions, NOT_A_SURVEY, *((POWER_LINE,) if has_line else ())),
-        north=north_words(farm, bounds),
+        north=north_words(farm, bounds, options),
         bounds=bounds,
         notes_title="In the field",
     )

@@ -143,3 +143,17 @@ def test_the_command_names_a_sheet_for_each_block_after_it(farm, tmp_path):
     done = CliRunner().invoke(main, ["plots", str(path), "--out", str(tmp_path / "sheet.pdf")])
     assert done.exit_code == 0, done.output
     assert {one.name for one in tmp_path.glob("*.pdf")} == {"sheet Top _ left.pdf", "sheet Far Slope.pdf"}
+
+
+@pytest.mark.parametrize("landscape", [False, True])
+def test_on_small_paper_the_boxes_stay_large_and_what_has_no_room_follows_the_map(farm, landscape):
+    paper = paper_of("A5", landscape=landscape)
+    sheet = compose_plots(laid_out(farm, 12), 2, ON, SheetOptions("A5", landscape=landscape, printed_on=ON))
+    assert sheet.plan.paper == paper
+    assert sum(box.name == "plot" for page in sheet.more_pages for box in page) == 12
+    for page in sheet.more_pages:
+        for box in page:
+            assert box.x + box.width <= paper.width_mm - 9.9
+            assert box.y + box.height <= paper.height_mm - 9.9
+    with pytest.raises(BadInput, match="A6 is too small for boxes that can be written in"):
+        compose_plots(laid_out(farm, 12), 2, ON, SheetOptions("A6", landscape=landscape))
