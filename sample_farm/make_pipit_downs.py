@@ -15,6 +15,7 @@ from pipit_forestry import SEED as FORESTRY_SEED
 from pipit_forestry import sampled, with_form, with_stubs, written_down
 from pipit_ground import CORNER, EPSG, MARGIN_M, RUSH_CHANNEL_M, SEDGE_CHANNEL_M, Ground, ground
 from pipit_growth import grown
+from pipit_photos import photo_rows, point_rows, write_photos
 from pipit_pictures import write_pictures
 from pipit_sources import write_sources
 from pipit_trees import PLANTINGS, POWER_LINE_CLEAR_M, all_trees
@@ -80,6 +81,8 @@ def pipit_downs() -> tuple[Farm, Ground, np.random.Generator]:
         "species": _species_rows(trees),
         **written_down(),
         **plots,
+        "photo_points": point_rows(),
+        "photos": photo_rows(),
     }
     grid = Grid(EPSG)
     tables: dict[str, pd.DataFrame] = {}
@@ -145,10 +148,11 @@ def _species_rows(trees: pd.DataFrame) -> dict[str, object]:
 
 
 def main() -> None:
-    """Make the farm file, the elevation grid, the picture and the files to bring in."""
+    """Make the farm file, the elevation grid, the pictures and the files to bring in."""
     farm, where, rng = pipit_downs()
     write_farm(farm, FOLDER / "pipit_downs.gpkg", replace=True)
     write_pictures(where, farm, rng, FOLDER)
+    write_photos(FOLDER)
     write_sources(farm, FOLDER / "bring")
     hectares = shapely.area(where.boundary) / 10_000
     print(

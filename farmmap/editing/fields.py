@@ -145,8 +145,9 @@ def _filled(before: pd.DataFrame, kind: Table, fields: Mapping[str, Any]) -> tup
 
 def _refuse_pointers(farm: Farm, kind: Table, fields: Mapping[str, Any]) -> None:
     for name, value in fields.items():
-        points_to = kind.column(name).points_to
-        if points_to and value not in farm.tables[points_to].index:
+        column = kind.column(name)
+        points_to = column.points_to
+        if points_to and value not in farm.tables[points_to].index and (column.needed or value != 0):
             raise BadInput(f"{column_label(name)} {value} of a {kind.one} is not among the {points_to}")
 
 

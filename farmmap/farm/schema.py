@@ -6,6 +6,7 @@ descriptions; to add a column, add it here.
 
 from farmmap.farm.columns import Column, Geometry, Kind, Table
 from farmmap.farm.growing_tables import PLOT_TREES, PLOTS, PRODUCTS, REGIMES, TARGETS, VOLUMES
+from farmmap.farm.page_tables import PACK_PARTS, PHOTO_POINTS, PHOTOS, SHEETS, YES_NO
 
 __all__ = [
     "BACKDROPS",
@@ -23,6 +24,9 @@ __all__ = [
     "MEASUREMENTS",
     "NOTES",
     "ORIGINS",
+    "PACK_PARTS",
+    "PHOTOS",
+    "PHOTO_POINTS",
     "PLANS",
     "PLAN_STATES",
     "PLOTS",
@@ -30,6 +34,7 @@ __all__ = [
     "PRODUCTS",
     "REGIMES",
     "SCHEMA_VERSION",
+    "SHEETS",
     "SPECIES",
     "STAGES",
     "STATUSES",
@@ -46,7 +51,7 @@ __all__ = [
     "Table",
 ]
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 """Version of the tables below, written into every farm file."""
 
 STAGES = ("existing", "planned")
@@ -57,7 +62,6 @@ STOCKS = ("", "seed", "natural", "seedling", "rooted cutting", "pole")
 DRAWN_AS = ("centre line", "left bank", "right bank")
 ORIGINS = ("", "native", "introduced")
 BACKDROP_KINDS = ("picture", "elevation")
-YES_NO = ("yes", "no")
 BANKS = ("both", "left", "right")
 PLAN_STATES = ("kept", "accepted", "planted")
 HAZARD_KINDS = ("power line", "building", "pipeline", "drain", "other")
@@ -482,6 +486,10 @@ TABLES: dict[str, Table] = {
         VOLUMES,
         PLOTS,
         PLOT_TREES,
+        PHOTO_POINTS,
+        PHOTOS,
+        SHEETS,
+        PACK_PARTS,
     )
 }
 """Every table of a farm by name, in the order in which they are shown."""

@@ -18,6 +18,7 @@ from farmmap.farm.schema import TABLES
 from farmmap.files.bringing.columns import values_of
 from farmmap.files.bringing.drawn import drawn, point_places
 from farmmap.files.bringing.measurement_rows import measurement_changes
+from farmmap.files.bringing.photo_rows import photo_point_changes
 from farmmap.files.bringing.plan import Plan, guess_plan
 from farmmap.files.bringing.plot_rows import plot_changes
 from farmmap.files.bringing.readings import Day
@@ -41,7 +42,9 @@ __all__ = [
     "write_set_aside",
 ]
 
-MAY_BE_BROUGHT = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements", "plots")
+MAY_BE_BROUGHT = (
+    "boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements", "plots", "photo_points",
+)  # fmt: skip
 """Tables that a file can be brought into."""
 
 
@@ -145,6 +148,8 @@ def bring(
         changes = tree_changes(farm, values, x, y, sieve, day, said, anyway=anyway)
     elif table == "plots":
         changes = plot_changes(farm, values, *point_places(shapes, plan, sieve), sieve, said)
+    elif table == "photo_points":
+        changes = photo_point_changes(farm, values, *point_places(shapes, plan, sieve), sieve, said)
     elif table == "measurements":
         changes = measurement_changes(farm, values, shapes if isinstance(shapes, tuple) else None, sieve, day, said)
     else:

@@ -21,6 +21,7 @@ from farmmap.farm.schema import TABLES, Column, Kind, Table
 from farmmap.files.farm_file import read_farm
 from farmmap.files.flow import meeting_head_on
 from farmmap.files.geopackage import register_functions
+from farmmap.files.photos import photos_of
 from farmmap.files.rows import GEOMETRY
 
 OVERLAP_M2 = 0.01
@@ -75,7 +76,7 @@ def check_farm(path: str | Path) -> list[Finding]:
         farm = read_farm(path)
     except FarmFileError as error:
         return [Finding("", "", str(error))]
-    return [*_file_findings(path), *farm_findings(farm)]
+    return [*_file_findings(path), *farm_findings(farm), *_photo_findings(farm, path.parent)]
 
 
 def farm_findings(farm: Farm) -> list[Finding]:
@@ -87,7 +88,15 @@ def farm_findings(farm: Farm) -> list[Finding]:
             findings += _column_findings(table, frame, column, farm)
         if table.geometry:
             findings += _shape_findings(table, frame)
-    looks = (_block_findings, _creek_findings, _far_findings, _tree_findings, _measurement_findings, _plan_findings)
+    looks = (
+        _block_findings,
+        _creek_findings,
+        _far_findings,
+        _tree_findings,
+        _measurement_findings,
+        _plan_findings,
+        _point_findings,
+    )
     for look in looks:
         findings += look(farm)
     return findings
@@ -167,6 +176,8 @@ def _number_findings(table: Table, frame: pd.DataFrame, column: Column, farm: Fa
         yield Finding(table.name, _rows(frame, wrong), words)
     if column.points_to:
         there = frame[column.name].isin(farm.tables[column.points_to].index).to_numpy()
+        if not column.needed:
+            there = there | (frame[column.name] == 0).to_numpy()
         if (~there).any():
             yield Finding(table.name, _rows(frame, ~there), f"{column.name} is not among the {column.points_to}")
 
@@ -272,6 +283,19 @@ def _measurement_findings(farm: Farm) -> Iterator[Finding]:
     bare = (taken[["dbh_cm", "height_m", "crown_m", "pruned_m"]].isna().all(axis=1)).to_numpy()
     if bare.any():
         yield Finding("measurements", _rows(taken, bare, tags), "holds no figure; fill it in or take it away")
+
+
+def _point_findings(farm: Farm) -> Iterator[Finding]:
+    names = farm.tables["photo_points"]["name"]
+    for name in names[names.duplicated() & (names != "")].unique()[:SHOWN]:
+        yield Finding("photo_points", name, "more than one photo point has this name; give each its own")
+
+
+def _photo_findings(farm: Farm, folder: Path) -> Iterator[Finding]:
+    """Photographs whose files are not there, or cannot be read."""
+    for photo in photos_of(farm, folder):
+        if photo.trouble:
+            yield Finding("photos", f"row {photo.id}", photo.trouble)
 
 
 def _plan_findings(farm: Farm) -> Iterator[Finding]:

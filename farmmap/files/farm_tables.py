@@ -27,6 +27,7 @@ CAME_WITH = {
     **dict.fromkeys(("plans", "blocks.plan", "fences.plan", "trees.plan", "notes.plan"), 3),
     **dict.fromkeys(("targets", "regimes", "products", "volumes", "plots", "plot_trees"), 4),
     **dict.fromkeys(("trees.mark", "trees.form", "measurements.dos_cm"), 4),
+    **dict.fromkeys(("photo_points", "photos", "sheets", "pack_parts"), 5),
 }
 """Version with which a table, or a column written ``table.column``, came; all others were there from the first."""
 
@@ -175,7 +176,10 @@ def apply_edit(connection: sqlite3.Connection, edit: Edit, epsg: int) -> None:
 
 
 def _names(connection: sqlite3.Connection, table: str) -> set[str]:
-    return {row[1] for row in connection.execute(f"PRAGMA table_info({geopackage.quoted(table)})")}
+    try:
+        return {row[1] for row in connection.execute(f"PRAGMA table_info({geopackage.quoted(table)})")}
+    except UnicodeDecodeError as error:  # SQLite tells of a broken description in the description's own bytes
+        raise sqlite3.DatabaseError("its list of tables is broken") from error
 
 
 def _create_table(connection: sqlite3.Connection, table: Table, frame: pd.DataFrame | None, epsg: int) -> None:

@@ -75,12 +75,14 @@ def path_text(path: Path, folder: Path | None) -> str:
 
 
 def with_paths_from(farm: Farm, before: Path | None, after: Path) -> Farm:
-    """Return a farm whose file moves from one folder to another, its backdrops found from there."""
-    table = farm.tables["backdrops"]
-    if not len(table):
-        return farm
-    paths = [path_text(path_of(text, before), after) for text in table["path"]]
-    return farm.with_tables(backdrops=table.assign(path=paths).astype(table.dtypes))
+    """Return a farm whose file moves from one folder to another, its backdrops and photographs found from there."""
+    moved = {}
+    for name in ("backdrops", "photos"):
+        table = farm.tables[name]
+        if len(table):
+            paths = [path_text(path_of(text, before), after) for text in table["path"]]
+            moved[name] = table.assign(path=paths).astype(table.dtypes)
+    return farm.with_tables(**moved) if moved else farm
 
 
 def backdrops_of(farm: Farm, folder: Path | None) -> tuple[Backdrop, ...]:

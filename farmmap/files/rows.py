@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from farmmap.farm.schema import Geometry, Kind, Table
+from farmmap.farm.schema import Column, Geometry, Kind, Table
 from farmmap.farm.splice import columns_of
 from farmmap.files.geopackage import point_blobs, shape_blobs
 
@@ -38,7 +38,7 @@ def row_values(frame: pd.DataFrame, table: Table, epsg: int, *, shape: bool = Tr
         columns.append(point_blobs(np.asarray(given["x"], np.float64), np.asarray(given["y"], np.float64), epsg))
     elif shape and table.geometry:
         columns.append(shape_blobs(_as_declared(np.asarray(given["geometry"], object), table.geometry), epsg))
-    columns += [_plain(given[column.name], column.kind) for column in table.columns]
+    columns += [_plain(given[column.name], column) for column in table.columns]
     yield from zip(*columns, strict=True)
 
 
@@ -57,14 +57,16 @@ def _as_declared(shapes: NDArray[np.object_], kind: Geometry) -> NDArray[np.obje
     return declared
 
 
-def _plain(column: Any, kind: Kind) -> list[Any]:
-    match kind:
+def _plain(values: Any, column: Column) -> list[Any]:
+    match column.kind:
         case Kind.TEXT | Kind.WHEN:
-            return [text or None for text in column.tolist()]
+            return [text or None for text in values.tolist()]
+        case Kind.WHOLE if column.points_to and not column.needed:
+            return [row or None for row in values.tolist()]
         case Kind.WHOLE:
-            return column.tolist()
+            return values.tolist()
         case Kind.NUMBER:
-            return [None if value != value else value for value in column.tolist()]  # noqa: PLR0124 - nan
+            return [None if value != value else value for value in values.tolist()]  # noqa: PLR0124 - nan
         case Kind.DAY:
-            days = np.asarray(column, "datetime64[D]")
+            days = np.asarray(values, "datetime64[D]")
             return [None if text == "NaT" else text for text in np.datetime_as_string(days, unit="D").tolist()]

@@ -26,7 +26,12 @@ def version_of(path):
         return connection.execute("SELECT schema_version FROM farm").fetchone()[0]
 
 
-TABLES_OF = {2: ["backdrops"], 3: ["plans"], 4: ["targets", "regimes", "products", "volumes", "plots", "plot_trees"]}
+TABLES_OF = {
+    2: ["backdrops"],
+    3: ["plans"],
+    4: ["targets", "regimes", "products", "volumes", "plots", "plot_trees"],
+    5: ["photo_points", "photos", "sheets", "pack_parts"],
+}
 """Tables that came with each version."""
 
 COLUMNS_OF = {
@@ -115,6 +120,9 @@ def test_the_first_edit_brings_it_up(old, farm, tmp_path, write):
     ("table", "values"),
     [
         ("backdrops", {"name": ["Hill"], "path": ["hill.tif"]}),
+        ("photo_points", {"name": ["P1"], "bearing_deg": [40.0], "x": [EAST], "y": [NORTH]}),
+        ("photos", {"path": ["photos/p1.jpg"], "caption": ["Creek"]}),
+        ("pack_parts", {"part": ["summary"], "text": ["Ours."]}),
         ("plans", {"name": ["Lower"], "creek": ["Sedge Creek"], "recipe": ["title = 'Lower'"]}),
         ("trees", {"tag": ["L1"], "stage": ["planned"], "plan": ["Lower"], "x": [EAST], "y": [NORTH]}),
     ],
@@ -157,6 +165,7 @@ def test_a_file_of_this_version_without_what_is_new_is_damaged(old, version):
         1: "its table backdrops is missing",
         2: "its table blocks has no plan",
         3: "its table measurements has no dos_cm",
+        4: "its table pack_parts is missing",
     }
     with pytest.raises(FarmFileError, match=missing[version]):
         read_farm(old)

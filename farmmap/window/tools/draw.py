@@ -1,4 +1,4 @@
-"""Drawing blocks, creeks, fences, tracks, hazards, the farm's boundary and notes."""
+"""Drawing blocks, creeks, fences, tracks, hazards, the farm's boundary, notes and photo points."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Drawable:
     table : str
         Where it goes.
     drawn_as : str
-        ``area``, ``line`` or ``point``.
+        ``area``, ``line``, ``point`` or ``view``, a point that looks somewhere.
     values : mapping
         What its row holds from the start.
     """
@@ -53,6 +53,7 @@ DRAWABLE = {
     "hazard point": Drawable("a hazard", "hazards", "point"),
     "boundary": Drawable("the farm's boundary", "boundary", "area"),
     "note": Drawable("a note", "notes", "point"),
+    "photo point": Drawable("a photo point", "photo_points", "view"),
 }
 """What can be drawn, by the name of the choice."""
 
@@ -77,15 +78,17 @@ class DrawTool(CornersTool):
     @property
     def least(self) -> int:
         """How many corners it needs."""
-        return {"point": 1, "line": 2, "area": 3}[self.drawable.drawn_as]
+        return {"point": 1, "view": 1, "line": 2, "area": 3}[self.drawable.drawn_as]
 
     @property
     def most(self) -> int | None:
-        """One for a point."""
-        return 1 if self.drawable.drawn_as == "point" else None
+        """One for a point, two for one that looks somewhere."""
+        return {"point": 1, "view": 2}.get(self.drawable.drawn_as)
 
     def words(self) -> str:
         """Return what may be done next."""
+        if self.drawable.drawn_as == "view":
+            return self._words_of_view()
         if self.most == 1:
             return f"Click where {self.drawable.one} is, or move the cross-hair by arrow keys and press Enter."
         if not self.corners:
@@ -95,6 +98,14 @@ class DrawTool(CornersTool):
             )
         ends = "Double click or Enter ends" if len(self.corners) >= self.least else "Click the next corner"
         return f"{ends}; Backspace or Ctrl+Z takes the last corner back; Escape gives up. Or type: 25 m at 90."
+
+    def _words_of_view(self) -> str:
+        if self.corners:
+            return (
+                "Click where the camera looks, or type its bearing: 10 m at 45. Enter leaves the bearing open; "
+                "Backspace takes the place back."
+            )
+        return "Click where the camera stands. Drag a photo point to move it, with Shift to turn it towards the view."
 
     def answers(self) -> tuple[Answer, ...]:
         """Return what can be done with what was drawn last."""
@@ -110,6 +121,11 @@ class DrawTool(CornersTool):
         def make(farm: Farm) -> Proposed:
             from farmmap.editing.draw import drawn, shape_from_corners
 
+            if kind.drawn_as == "view":
+                from farmmap.editing.photos import photo_point_placed
+
+                (x, y), *towards = corners.tolist()
+                return photo_point_placed(farm, x, y, tuple(towards[0]) if towards else None, kind.values)
             shape = (
                 shapely.Point(corners[0])
                 if kind.drawn_as == "point"
@@ -124,8 +140,9 @@ class DrawTool(CornersTool):
             if kind.table == "hazards" and len(added):
                 self._ask_for_clearance(proposed)
 
-        point = kind.drawn_as == "point"
-        self.bench.propose(make, [Outline(corners, closed=self.as_area, apart=point)], pick, self.give_back(corners))
+        point = kind.drawn_as in ("point", "view")
+        shown = corners[:1] if point else corners
+        self.bench.propose(make, [Outline(shown, closed=self.as_area, apart=point)], pick, self.give_back(corners))
 
     def _ask_for_clearance(self, proposed: Proposed) -> None:
         """Open the fields of a new hazard: without a clearance it counts for nothing."""

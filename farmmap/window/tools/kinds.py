@@ -12,8 +12,8 @@ PICK = ToolKind(
 )
 DRAW = ToolKind(
     "Draw",
-    "Draw a block, creek, fence, track, hazard, boundary or note",
-    "farmmap.window.tools.draw:DrawTool",
+    "Draw a block, creek, fence, track, hazard, boundary, note or photo point",
+    "farmmap.window.tools.photo_points:draw_tool",
     choices=(
         ToolChoice("block", "Block", "Click its corners"),
         ToolChoice("planned block", "Planned block", "A block that is not planted yet"),
@@ -26,6 +26,7 @@ DRAW = ToolKind(
         ToolChoice("hazard point", "Other hazard, a point", "One click"),
         ToolChoice("boundary", "Farm boundary", "Click its corners"),
         ToolChoice("note", "Note", "One click"),
+        ToolChoice("photo point", "Photo point", "Click where the camera stands, then where it looks"),
     ),
     place=20,
     key="F3",

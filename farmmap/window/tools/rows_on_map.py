@@ -16,12 +16,13 @@ from farmmap.window.tools.sketch import Outline, outlines_of
 
 MARGINS = "margins"
 """Stands for a table where a creek's margin was hit; its rows are no rows of the farm."""
+PHOTO_POINTS = "photo_points"
 _BY_LINE = ("notes", "hazards", "fences", "tracks", "creeks")
 """Tables whose points and lines are looked at before any area, those drawn on top first."""
 
 
 def rows_at(now: Contents, x: float, y: float, within_m: float) -> list[Row]:
-    """Return what lies at a place: the nearest tree, then points and lines, then areas, the smaller first.
+    """Return what lies at a place: the nearest tree, photo points, points and lines, then areas, the smaller first.
 
     Parameters
     ----------
@@ -34,7 +35,7 @@ def rows_at(now: Contents, x: float, y: float, within_m: float) -> list[Row]:
     """
     found = everything_at(now.farm, now.standing, now.margins, x, y, within_m, now.pickable())
     point = shapely.Point(x, y)
-    trees = [("trees", one.id) for one in found if one.kind == "tree"]
+    trees = [("trees", one.id) for one in found if one.kind == "tree"] + _photo_points_at(now, x, y, within_m)
     lines: list[Row] = []
     areas: list[tuple[float, Row]] = []
     for table in _BY_LINE:
@@ -75,6 +76,10 @@ def rows_within(now: Contents, west: float, south: float, east: float, north: fl
         shown = np.array([f"species:{name}" not in now.hidden for name in standing.species_names], bool)
         inside &= shown[standing.species]
         rows += [("trees", id_) for id_ in standing.ids[inside].tolist()]
+    if PHOTO_POINTS not in now.hidden:
+        points = now.farm.tables[PHOTO_POINTS]
+        inside = points["x"].between(west, east) & points["y"].between(south, north)
+        rows += [(PHOTO_POINTS, id_) for id_ in points.index[inside].tolist()]
     window = shapely.box(west, south, east, north)
     for table in ("blocks", *_BY_LINE):
         if table not in now.hidden and len(now.farm.tables[table]):
@@ -89,7 +94,7 @@ def outlines_of_rows(farm: Farm, rows: Sequence[Row]) -> list[Outline]:
     for table in dict.fromkeys(name for name, _ in rows):
         ids = [id_ for name, id_ in rows if name == table]
         frame = farm.tables[table]
-        if table == "trees":
+        if table in ("trees", PHOTO_POINTS):
             places = frame.index.get_indexer(ids)
             xy = np.stack([frame[axis].to_numpy()[places] for axis in "xy"], axis=1)
             outlines.append(Outline(xy, apart=True))
@@ -103,6 +108,16 @@ def words_of(farm: Farm, rows: Sequence[Row]) -> str:
     """Return what rows are called: ``block North Terrace``, ``tree 12``, ``3 trees and fence Creek fence``."""
     tables = dict.fromkeys(name for name, _ in rows)
     return listed([counted(farm, table, [id_ for name, id_ in rows if name == table]) for table in tables])
+
+
+def _photo_points_at(now: Contents, x: float, y: float, within_m: float) -> list[Row]:
+    """Return the photo points within reach, the nearest first."""
+    points = now.farm.tables[PHOTO_POINTS]
+    if PHOTO_POINTS in now.hidden or not len(points):
+        return []
+    away = np.hypot(points["x"].to_numpy() - x, points["y"].to_numpy() - y)
+    near = [place for place in np.argsort(away, kind="stable").tolist() if away[place] <= within_m]
+    return [(PHOTO_POINTS, int(points.index[place])) for place in near]
 
 
 def _shapes(farm: Farm, table: str) -> tuple[np.ndarray, np.ndarray]:

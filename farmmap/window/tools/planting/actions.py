@@ -262,13 +262,13 @@ class PlanActions(QObject):
 
     def print_plan(self, plan: KeptPlan) -> None:
         """Print a plan of the farm, with the choice of paper, scale and title."""
-        from farmmap.window.print_dialog import PrintDialog
+        from farmmap.sheets.chosen import SheetChoices
+        from farmmap.window.printing.dialog import PrintDialog
 
-        if self._bench.farm is None:
-            return
-        dialog = PrintDialog(self._bench.session, self._bench.jobs, self._window())
-        dialog.what.setCurrentIndex(max(dialog.what.findData(plan.name), 0))
-        _open(dialog)
+        bench = self._bench
+        if bench.farm is not None:
+            first = SheetChoices("plan", plan.name)
+            _open(PrintDialog(bench.session, bench.jobs, bench.files, self._window(), first=first))
 
     def ask_save_recipe(self) -> None:
         """Ask for a file, and write the recipe into it."""
