@@ -39,6 +39,8 @@ def paint_backdrop(
     patch = _in_sight(patch, view)
     if patch is None:
         return
+    if layer.is_grey:
+        patch = Patch(_greyed(patch.dots), patch.bounds)
     painter.save()
     painter.setOpacity(painter.opacity() * layer.opacity)
     if painter.paintEngine().type() in _OUTLINED:
@@ -80,6 +82,12 @@ def _in_sight(patch: Patch, view: View) -> Patch | None:
         return None
     bounds = (west + left * across, north - bottom * down, west + right * across, north - top * down)
     return Patch(patch.dots[top:bottom, left:right], bounds)
+
+
+def _greyed(dots: Dots) -> Dots:
+    """Return a picture without its colours: red, green and blue weighed as the eye does (Recommendation BT.709)."""
+    grey = np.rint(dots[..., :3] @ np.array([0.2126, 0.7152, 0.0722], np.float32)).astype(np.uint8)
+    return np.stack([grey, grey, grey, dots[..., 3]], axis=-1)
 
 
 def _laid(patch: Patch, view: View, dots_per_mm: float) -> QTransform:

@@ -12,10 +12,8 @@ from PySide6.QtGui import QBrush, QPainter, QPen, QPolygonF
 
 from farmmap.drawing.marks import paint_mark
 from farmmap.drawing.pens import colour, pen, polygon, screen_pen
-from farmmap.scene.styles import LineStyle, MarkStyle
+from farmmap.scene.styles import LineStyle
 from farmmap.scene.view import Floats
-
-CAUTION = MarkStyle("caution", "#1E211D", "#F0E442", 3.0, 0.25)
 
 ARROW_MM, MOST_ARROW_MM = 1.7, 2.6
 LEAST_TRUE_MM = 0.7
@@ -59,15 +57,57 @@ def paint_line(
     width = max(style.width_mm, true_mm)
     for made in _pens(style, width, dots_per_mm, on_paper):
         pause()
-        painter.setPen(made)
-        painter.drawPolyline(shape)
+        if on_paper or made.style() == Qt.PenStyle.SolidLine:
+            painter.setPen(made)
+            painter.drawPolyline(shape)
+        else:
+            draw_dashed(painter, points, made)
     if style.arrow_every_mm:
         size = min(max(ARROW_MM, width), MOST_ARROW_MM) * dots_per_mm
         for x, y, angle in _marked(points, style.arrow_every_mm, marks_from_mm, dots_per_mm):
             _arrow(painter, x, y, angle, size, style.colour)
     if style.caution_every_mm:
         for x, y, _ in _marked(points, style.caution_every_mm, marks_from_mm, dots_per_mm):
-            paint_mark(painter, x, y, CAUTION, dots_per_mm)
+            paint_mark(painter, x, y, style.caution, dots_per_mm)
+
+
+def draw_dashed(painter: QPainter, points: Floats, made: QPen) -> None:
+    """Draw a line with a dashed pen on a device of dots.
+
+    What lies outside the clip is left out, as Qt loses count of the dashes
+    over it, and they would then not fall where they do on paper.
+
+    Parameters
+    ----------
+    painter : QPainter
+        Its coordinates are dots of the device.
+    points : ndarray, shape (n, 2)
+        The line. [dots]
+    made : QPen
+        Its dashes begin where the line does.
+    """
+    for first, last, before in _seen(painter, points, made.widthF()):
+        counted = QPen(made)
+        counted.setDashOffset(made.dashOffset() + before / made.widthF())
+        painter.setPen(counted)
+        painter.drawPolyline(polygon(points[first:last]))
+
+
+def _seen(painter: QPainter, points: Floats, reach: float) -> Iterator[tuple[int, int, float]]:
+    """First and last-plus-one corner of each part of a line that may be seen, and how far along the line it begins."""
+    if not painter.hasClipping() or len(points) < 2:
+        yield 0, len(points), 0.0
+        return
+    box = painter.clipBoundingRect().adjusted(-reach, -reach, reach, reach)
+    low, high = np.minimum(points[:-1], points[1:]), np.maximum(points[:-1], points[1:])
+    seen = (high >= (box.left(), box.top())).all(axis=1) & (low <= (box.right(), box.bottom())).all(axis=1)
+    if seen.all():
+        yield 0, len(points), 0.0
+        return
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    changes = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]])))
+    for first, last in changes.reshape(-1, 2).tolist():
+        yield first, last + 1, float(run[first])
 
 
 def _marked(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QImage, QPainter, QTransform
@@ -28,6 +29,16 @@ def _go_on() -> None:
     """Nobody else waits for a turn."""
 
 
+class TreesApart(Protocol):
+    """Who puts trees and crowns into a file himself, where a painter would take long and the file would be large."""
+
+    def put_trees(self, painter: QPainter, trees: TreeLayer, view: View, theme: Theme) -> None:
+        """Put trees over all that was painted so far, for a view whose upper left corner is the painter's origin."""
+
+    def put_crowns(self, painter: QPainter, crowns: CrownLayer, view: View) -> None:
+        """Put the tint under crowns over all that was painted so far, as `put_trees` does."""
+
+
 @dataclass(frozen=True)
 class _How:
     """What holds for all layers of one painting."""
@@ -48,11 +59,14 @@ class MapPainter:
     ----------
     tiles : TileSource, optional
         Who reads the pictures under the map; without it they are left out.
+    apart : TreesApart, optional
+        Who puts trees and crowns into the file that is painted; without it the painter paints them.
     """
 
-    def __init__(self, tiles: TileSource | None = None) -> None:
+    def __init__(self, tiles: TileSource | None = None, apart: TreesApart | None = None) -> None:
         self._trees = TreePainter()
         self._tiles = tiles
+        self._apart = apart
 
     def paint(
         self,
@@ -165,11 +179,7 @@ class MapPainter:
         how: _How,
     ) -> None:
         if painter.paintEngine().type() in OUTLINED:
-            if isinstance(layer, CrownLayer):
-                paint_crowns(painter, layer, view, dots_per_mm)
-                outline_crowns(painter, layer, view, dots_per_mm, how.pause)
-            else:
-                self._trees.paint_trees(painter, layer, view, theme, dots_per_mm)
+            self._outline_trees(painter, layer, theme, view, dots_per_mm, how.pause)
             return
         target = painter.device()
         if isinstance(target, QImage) and _fills(target, painter, view, dots_per_mm):
@@ -182,6 +192,27 @@ class MapPainter:
             painter.drawImage(QRectF(0, 0, size[0] / finer, size[1] / finer), image)
         if isinstance(layer, CrownLayer):
             outline_crowns(painter, layer, view, dots_per_mm, how.pause)
+
+    def _outline_trees(
+        self,
+        painter: QPainter,
+        layer: TreeLayer | CrownLayer,
+        theme: Theme,
+        view: View,
+        dots_per_mm: float,
+        pause: Pause,
+    ) -> None:
+        if isinstance(layer, TreeLayer):
+            if self._apart:
+                self._apart.put_trees(painter, layer, view, theme)
+            else:
+                self._trees.paint_trees(painter, layer, view, theme, dots_per_mm)
+            return
+        if self._apart:
+            self._apart.put_crowns(painter, layer, view)
+        else:
+            paint_crowns(painter, layer, view, dots_per_mm)
+        outline_crowns(painter, layer, view, dots_per_mm, pause)
 
     def _stamp(
         self,

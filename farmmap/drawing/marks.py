@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+import math
+
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF
 
 from farmmap.drawing.pens import brush, colour, pen
 from farmmap.scene.styles import MarkStyle
 
+SAMPLE_TURN_DEG = 60.0
+"""Which way the photo point in a key looks. [degrees]"""
+
+VIEW_DEG = 50
+"""Angle of view that is drawn, about that of a telephone held upright. [degrees]"""
+
 EDGING_MM = 0.18
 """How far the edging of a ring or cross reaches beyond its lines. [mm]"""
 
 
-def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per_mm: float) -> None:
+def paint_mark(
+    painter: QPainter, x: float, y: float, style: MarkStyle, dots_per_mm: float, turn_deg: float = SAMPLE_TURN_DEG
+) -> None:
     """Paint a mark with its middle at a place.
 
     Parameters
@@ -25,6 +35,8 @@ def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per
         Which mark.
     dots_per_mm : float
         Resolution of the device.
+    turn_deg : float
+        Which way a photo point looks, clockwise from the top of the page; nan if that is not known. [degrees]
     """
     size = style.size_mm * dots_per_mm
     painter.setPen(pen(style.line, style.line_mm, dots_per_mm))
@@ -41,6 +53,8 @@ def paint_mark(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per
             painter.drawLine(QPointF(x, y - size / 2), QPointF(x, y + size / 2))
         case "angle":
             _angle(painter, x, y, size, style, dots_per_mm)
+        case "view":
+            _view(painter, x, y, style, dots_per_mm, turn_deg)
         case "trough":
             _trough(painter, x, y, size, style)
         case "floodgate":  # one that hangs over water
@@ -116,6 +130,20 @@ def _trough(painter: QPainter, x: float, y: float, size: float, style: MarkStyle
     painter.drawPolygon(
         QPolygonF([QPointF(x, y - size * 0.38), QPointF(x + size * 0.2, foot), QPointF(x - size * 0.2, foot)])
     )
+
+
+def _view(painter: QPainter, x: float, y: float, style: MarkStyle, dots_per_mm: float, turn_deg: float) -> None:
+    """Paint a dot, and the angle of view that opens from it, over an edging so that it is seen on any ground."""
+    size = style.size_mm * dots_per_mm
+    around = QRectF(x - size, y - size, 2 * size, 2 * size)
+    dot = size * 0.22
+    for ink, wide_mm in ((style.core, style.line_mm + 4 * EDGING_MM), (style.line, style.line_mm)):
+        painter.setPen(pen(ink, wide_mm, dots_per_mm))
+        painter.setBrush(brush(style.fill))
+        if math.isfinite(turn_deg):
+            painter.drawPie(around, round(16 * (90 - turn_deg - VIEW_DEG / 2)), 16 * VIEW_DEG)
+        painter.setBrush(brush(ink))
+        painter.drawEllipse(QPointF(x, y), dot, dot)
 
 
 def _angle(painter: QPainter, x: float, y: float, size: float, style: MarkStyle, dots_per_mm: float) -> None:

@@ -209,7 +209,7 @@ def paint_plant_sample(painter: QPainter, rect: QRectF, symbol: SpeciesSymbol, t
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.translate(rect.center())
     painter.setPen(QPen(QColor(theme.ink), 1.0))
-    painter.setBrush(QColor(symbol.colour))
+    painter.setBrush(QColor(theme.fill_of(symbol.colour)))
     painter.drawPath(QTransform.fromScale(size, size).map(symbol_path(symbol.shape)))
     painter.restore()
 
@@ -227,7 +227,7 @@ def _made_stamp(symbol: SpeciesSymbol, size: float, dots: float, theme: Theme, s
         at = (middle + shift[0], middle + shift[1])
         path = paint.start(painter)
         if painter.pen().style() == Qt.PenStyle.NoPen:  # too small for a ring: a stronger colour sets it off
-            painter.setBrush(colour(mixed(symbol.colour, 0.75, theme.ink)))
+            painter.setBrush(colour(theme.small or mixed(symbol.colour, 0.75, theme.ink)))
         painter.drawPath(path.translated(*at))
         paint.finish(painter, *at)
 
@@ -274,9 +274,10 @@ def _thinned(points: Floats, ends: np.ndarray) -> tuple[Floats, np.ndarray]:
 
 def _fill(painter: QPainter, path: QPainterPath, zone: ZoneArea, theme: Theme, finer: float) -> None:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)  # the outline has soft edges, the ground needs none
-    painter.fillPath(path, _ground_of(zone.colour, zone.hatch, theme.ink, finer))
+    name = theme.ink if theme.is_grey else zone.colour
+    painter.fillPath(path, _ground_of(name, zone.hatch, theme.ink, finer))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-    painter.strokePath(path, QPen(QColor(mixed(zone.colour, 0.6, theme.ink)), 1.0))
+    painter.strokePath(path, QPen(QColor(mixed(name, 0.6, theme.ink)), 1.0))
 
 
 @lru_cache(maxsize=64)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 import shapely
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QPaintEngine, QPainter, QPainterPath
 
-from farmmap.drawing.line_painter import paint_line
+from farmmap.drawing.hatch_painter import hatch_areas
+from farmmap.drawing.line_painter import draw_dashed, paint_line
 from farmmap.drawing.marks import paint_mark
 from farmmap.drawing.pens import brush, pen, polygon, screen_pen
 from farmmap.scene.scene import AreaLayer, Ints, LineLayer, MarkLayer
@@ -29,7 +31,8 @@ def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: fl
     style, on_paper = layer.style, painter.paintEngine().type() in OUTLINED
     painter.setBrush(brush(style.fill, style.opacity))
     make_pen = pen if on_paper else screen_pen
-    painter.setPen(make_pen(style.line, style.line_mm, dots_per_mm, style.dash))
+    edge = make_pen(style.line, style.line_mm, dots_per_mm, style.dash)
+    is_dashed = not on_paper and edge.style() == Qt.PenStyle.CustomDashLine
     which = _touching(layer.boxes, view, style.line_mm)
     if not len(which):
         return
@@ -40,14 +43,25 @@ def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: fl
     outlines = [points[first:last] for first, last in zip(rings[:-1].tolist(), rings[1:].tolist(), strict=True)]
     for first, last in zip(areas[:-1].tolist(), areas[1:].tolist(), strict=True):
         pause()
-        if last - first == 1:
-            painter.drawPolygon(polygon(outlines[first]))
-            continue
-        path = QPainterPath()
-        for outline in outlines[first:last]:
-            path.addPolygon(polygon(outline))
-            path.closeSubpath()
-        painter.drawPath(path)
+        painter.setPen(Qt.PenStyle.NoPen if is_dashed else edge)
+        _paint_area(painter, outlines[first:last])
+        for outline in outlines[first:last] if is_dashed else ():
+            draw_dashed(painter, outline, edge)
+    if style.hatch:
+        pause()
+        hatch_areas(painter, style.hatch, view, dots_per_mm, points, rings, areas)
+
+
+def _paint_area(painter: QPainter, outlines: Sequence[Floats]) -> None:
+    """Paint one area, an outline and its holes, with the pen and brush that are set."""
+    if len(outlines) == 1:
+        painter.drawPolygon(polygon(outlines[0]))
+        return
+    path = QPainterPath()
+    for outline in outlines:
+        path.addPolygon(polygon(outline))
+        path.closeSubpath()
+    painter.drawPath(path)
 
 
 def paint_lines(painter: QPainter, layer: LineLayer, view: View, dots_per_mm: float, pause: Pause) -> None:
@@ -68,8 +82,8 @@ def paint_lines(painter: QPainter, layer: LineLayer, view: View, dots_per_mm: fl
 
 def paint_marks(painter: QPainter, layer: MarkLayer, view: View, dots_per_mm: float) -> None:
     """Paint the marks of a layer that lie in the view."""
-    for x, y in _in_view(layer, view, dots_per_mm):
-        paint_mark(painter, x, y, layer.style, dots_per_mm)
+    for x, y, turn_deg in _in_view(layer, view, dots_per_mm):
+        paint_mark(painter, x, y, layer.style, dots_per_mm, turn_deg)
 
 
 def _simpler(shapes: np.ndarray, view: View, dots_per_mm: float) -> np.ndarray:
@@ -89,8 +103,9 @@ def _touching(boxes: Floats, view: View, margin_mm: float) -> Ints:
     return np.flatnonzero(seen)
 
 
-def _in_view(layer: MarkLayer, view: View, dots_per_mm: float) -> Iterable[tuple[float, float]]:
+def _in_view(layer: MarkLayer, view: View, dots_per_mm: float) -> Iterable[tuple[float, float, float]]:
     west, south, east, north = view.ground_bounds(layer.style.size_mm)
     seen = (layer.x >= west) & (layer.x <= east) & (layer.y >= south) & (layer.y <= north)
     x, y = view.to_dots(layer.x[seen], layer.y[seen], dots_per_mm)
-    return zip(x.tolist(), y.tolist(), strict=True)
+    turns = np.zeros(len(x)) if layer.turns_deg is None else layer.turns_deg[seen] + view.rotation
+    return zip(x.tolist(), y.tolist(), turns.tolist(), strict=True)

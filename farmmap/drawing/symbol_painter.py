@@ -10,11 +10,12 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPolygonF, QTransform
 
-from farmmap.drawing.fonts import font
+from farmmap.drawing.fonts import font, written
+from farmmap.drawing.hatch_painter import hatch_rectangle
 from farmmap.drawing.line_painter import paint_line
 from farmmap.drawing.marks import paint_mark
 from farmmap.drawing.pens import brush, colour, pen
-from farmmap.scene.scene import STANDING, Sample, TextSample, TreeSample
+from farmmap.scene.scene import PLANNED, STANDING, UNMEASURED, Sample, TextSample, TreeSample
 from farmmap.scene.sizes import GONE_MM, LETTER_FROM_MM, PLANNED_MM, UNMEASURED_MM, outline_mm
 from farmmap.scene.styles import LEAST_TEXT_MM, AreaStyle, LineStyle, MarkStyle, TextStyle, Theme, ink_on, mixed
 from farmmap.scene.symbols import SpeciesSymbol
@@ -22,7 +23,11 @@ from farmmap.scene.symbols import SpeciesSymbol
 SAMPLE_TREE_MM = 2.6
 """Width of a tree in the key, wide enough to carry its letter. [mm]"""
 
+SOLID_BELOW_MM = 0.6
+"""Narrower symbols are filled with the ink in a look without colours, as they would not stay open in a copy. [mm]"""
+
 _LEAST_OUTLINED_DOTS = 5.0
+_STAKED, _STAKE, _STAKE_WIDE = 0.75, 0.9, 0.1  # disc and foot of a planned tree, and its stake, in widths
 
 
 @cache
@@ -54,7 +59,7 @@ def _regular(sides: int, first_deg: float) -> list[tuple[float, float]]:
 
 
 def _plus() -> list[tuple[float, float]]:
-    arm, half = 1.0, 0.45
+    arm, half = 1.0, 0.58
     quarter = [(half, -arm), (half, -half), (arm, -half)]
     corners = [complex(x, y) * 1j**turn for turn in range(4) for x, y in quarter]
     return [(corner.real, corner.imag) for corner in corners]
@@ -80,6 +85,10 @@ class TreePaint:
         Colours of the ring and of crosses.
     least_text : float
         Smallest type.
+    staked : bool
+        Whether a planned tree has a ring and a stake, which tell it from a small one that stands.
+    dotted : bool
+        Whether one that is not measured has a dot in it, which tells it from a white one that is.
     """
 
     symbol: SpeciesSymbol
@@ -90,6 +99,8 @@ class TreePaint:
     ink: str
     gone: str
     least_text: float
+    staked: bool = False
+    dotted: bool = False
 
     def start(self, painter: QPainter) -> QPainterPath:
         """Set the painter's pen and brush, and return the path to paint at each tree."""
@@ -100,15 +111,17 @@ class TreePaint:
                 painter.setPen(self._ring())
             case 1:  # not measured
                 painter.setBrush(Qt.BrushStyle.NoBrush)
-                painter.setPen(QPen(colour(mixed(self.symbol.colour, 0.45, self.ink)), max(self.outline, 0.8)))
+                share = 0.0 if self.dotted else 0.45
+                painter.setPen(QPen(colour(mixed(self.symbol.colour, share, self.ink)), max(self.outline, 0.8)))
+                path = _dotted(self.symbol.shape) if self.dotted else path
             case 2:  # gone
                 painter.setBrush(Qt.BrushStyle.NoBrush)
                 painter.setPen(QPen(colour(self.gone), max(self.outline, 0.8)))
                 path = _cross()
             case _:  # planned
                 painter.setBrush(brush(self.symbol.colour))
-                painter.setPen(Qt.PenStyle.NoPen)
-                path = symbol_path("circle")
+                painter.setPen(self._ring() if self.staked else QPen(Qt.PenStyle.NoPen))
+                path = _staked() if self.staked else symbol_path("circle")
         return QTransform.fromScale(self.size, self.size).map(path)
 
     def _ring(self) -> QPen:
@@ -118,9 +131,14 @@ class TreePaint:
         made.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
         return made
 
+    @property
+    def is_finished(self) -> bool:
+        """Whether anything stands inside the symbol."""
+        return self.drawn_as == STANDING and (self.lettered or bool(self.symbol.mark))
+
     def finish(self, painter: QPainter, x: float, y: float) -> None:
         """Paint what stands inside the symbol at a place."""
-        if self.drawn_as != STANDING or not (self.lettered or self.symbol.mark):
+        if not self.is_finished:
             return
         ink = colour(ink_on(self.symbol.colour))
         if self.symbol.mark and not self.lettered:
@@ -132,9 +150,10 @@ class TreePaint:
             metrics = QFontMetricsF(made)
             painter.setFont(made)
             painter.setPen(ink)
-            across = metrics.horizontalAdvance(self.symbol.letter) / 2
+            said = written(self.symbol.letter)
+            across = metrics.horizontalAdvance(said) / 2
             down = metrics.capHeight() / 2 + self.size * _LETTER_DROP.get(self.symbol.shape, 0.0)
-            painter.drawText(QPointF(x - across, y + down), self.symbol.letter)
+            painter.drawText(QPointF(x - across, y + down), said)
 
     def letter_font(self) -> QFont:
         """Font of the letter."""
@@ -162,7 +181,13 @@ def tree_paint(symbol: SpeciesSymbol, drawn_as: int, size_mm: float, theme: Them
     dots_per_mm : float
         Resolution of the device.
     """
-    weight = theme.outline_mm if drawn_as != STANDING else outline_mm(size_mm, theme.outline_mm)
+    ringed = drawn_as == STANDING or (drawn_as == PLANNED and theme.least_ring_mm > 0)
+    weight = outline_mm(size_mm, theme.outline_mm, theme.least_ring_mm) if ringed else theme.outline_mm
+    if theme.fills and size_mm < SOLID_BELOW_MM:
+        symbol, weight = replace(symbol, colour=theme.small), 0.0
+    elif theme.fills:
+        symbol = replace(symbol, colour=theme.fill_of(symbol.colour))
+    staked = drawn_as == PLANNED and theme.least_ring_mm > 0 and size_mm * dots_per_mm >= _LEAST_OUTLINED_DOTS
     needed = LETTER_FROM_MM * (1.0 if len(symbol.letter) == 1 else 1.3)
     return TreePaint(
         symbol,
@@ -173,6 +198,8 @@ def tree_paint(symbol: SpeciesSymbol, drawn_as: int, size_mm: float, theme: Them
         theme.ink,
         theme.gone,
         LEAST_TEXT_MM * dots_per_mm,
+        staked,
+        drawn_as == UNMEASURED and bool(theme.fills),
     )
 
 
@@ -208,9 +235,14 @@ def paint_sample(painter: QPainter, rect: QRectF, sample: Sample, theme: Theme, 
             painter.setBrush(brush(sample.fill, sample.opacity))
             painter.setPen(pen(sample.line, sample.line_mm, dots_per_mm, sample.dash))
             painter.drawRect(inset)
+            if sample.hatch:
+                hatch_rectangle(painter, sample.hatch, dots_per_mm, inset)
         case LineStyle():
             _paint_line_sample(painter, rect, sample, dots_per_mm)
         case MarkStyle():
+            if sample.shape == "view":  # it reaches to one side of its place, and as far as two lines of a key are high
+                sample = replace(sample, size_mm=0.75 * sample.size_mm)
+                middle += QPointF(-0.4, 0.2) * sample.size_mm * dots_per_mm
             paint_mark(painter, middle.x(), middle.y(), sample, dots_per_mm)
         case TextSample():
             painter.setFont(font(sample.style, dots_per_mm))
@@ -230,6 +262,23 @@ def _paint_line_sample(painter: QPainter, rect: QRectF, style: LineStyle, dots_p
     across = np.linspace(rect.left(), rect.right(), 9)
     wave = np.sin(np.linspace(-1.2, 1.2, 9) * 2) * rect.height() * 0.12
     paint_line(painter, np.column_stack([across, rect.center().y() + wave]), style, dots_per_mm, marks_from_mm=4.0)
+
+
+@cache
+def _staked() -> QPainterPath:
+    """Return a disc on a stake, for a tree that is to be planted."""
+    path = QPainterPath()
+    path.addEllipse(QPointF(0, 0), _STAKED / 2, _STAKED / 2)
+    path.addRect(QRectF(-_STAKE_WIDE / 2, _STAKED / 2, _STAKE_WIDE, _STAKE - _STAKED / 2))
+    return path
+
+
+@cache
+def _dotted(shape: str) -> QPainterPath:
+    """Return an outline with a dot in its middle, as large as the pen makes it."""
+    path = QPainterPath(symbol_path(shape))
+    path.addEllipse(QPointF(0, 0), 0.03, 0.03)
+    return path
 
 
 @cache

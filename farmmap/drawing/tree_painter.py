@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -14,6 +14,7 @@ from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath
 
 from farmmap.drawing.crowd_painter import Pause, Runs, crowd, one_dot_each
+from farmmap.drawing.hatch_painter import hatch_discs
 from farmmap.drawing.pens import brush, pen
 from farmmap.drawing.stamps import Canvas, Pixels, Stamp, make_stamp, tint, under_discs
 from farmmap.drawing.symbol_painter import TreePaint, tree_paint
@@ -130,7 +131,7 @@ class TreePainter:
             Trees are as large as they are in this view of the same scale, of which the image shows a part.
         """
         shown = trees.group_shown()
-        sizes = self._sizes(trees, shown, as_in or view, dots_per_mm)
+        sizes = self._sizes(trees, shown, as_in or view, theme, dots_per_mm)
         margin_mm = _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
         runs = trees.cells.slices(view.ground_bounds(margin_mm))
         if sizes.max(initial=0.0) < _LEAST_SHAPED_DOTS:
@@ -165,9 +166,11 @@ class TreePainter:
             stamps = self._stamps_of(paints, _HARD if many >= MANY else _PLAIN)
             self._stamp_crowd(canvas, trees, runs, stamps, view, dots_per_mm, pause)
 
-    def _sizes(self, trees: TreeLayer, shown: NDArray[np.bool_], view: View, dots_per_mm: float) -> Floats:
+    def _sizes(
+        self, trees: TreeLayer, shown: NDArray[np.bool_], view: View, theme: Theme, dots_per_mm: float
+    ) -> Floats:
         """Widths of the groups' symbols in a view, 1 for all where each tree is one dot. [dots]."""
-        sizes = trees.sizes_mm(view.metres_per_mm) * dots_per_mm
+        sizes = widths_mm(trees, view, theme) * dots_per_mm
         runs = trees.cells.slices(view.ground_bounds())
         area = view.width_mm * view.height_mm * dots_per_mm**2
         if _many(runs) * _share_shown(trees, shown) > CROWDED * area:
@@ -215,27 +218,15 @@ class TreePainter:
 
     def paint_trees(self, painter: QPainter, trees: TreeLayer, view: View, theme: Theme, dots_per_mm: float) -> None:
         """Paint trees as outlines, which stay sharp at any size; for paper."""
-        sizes = trees.sizes_mm(view.metres_per_mm)
-        found = seen(trees, view, dots_per_mm, float(sizes.max(initial=0.0)))
-        if not len(found.x):
-            return
-        shown = trees.group_shown()
-        order = np.argsort(found.group, kind="stable")
-        groups, firsts = np.unique(found.group[order], return_index=True)
-        for group, first, last in zip(groups, firsts, [*firsts[1:], len(order)], strict=True):
-            if not shown[group]:
-                continue
-            kind = trees.groups[group]
-            paint = tree_paint(trees.symbols[kind.species], kind.drawn_as, float(sizes[group]), theme, dots_per_mm)
-            which = order[first:last]
-            places = list(zip(found.x[which].tolist(), found.y[which].tolist(), strict=True))
+        for paint, x, y in outlined(trees, view, theme, dots_per_mm):
+            places = list(zip(x.tolist(), y.tolist(), strict=True))
             path = paint.start(painter)
-            for x, y in places:
-                painter.drawPath(path.translated(x, y))
-            if paint.lettered or paint.symbol.mark:
-                for x, y in places:
-                    paint.finish(painter, x, y)
-        paint_signs(painter, trees, sizes * dots_per_mm, view, theme, dots_per_mm)
+            for across, down in places:
+                painter.drawPath(path.translated(across, down))
+            if paint.is_finished:
+                for across, down in places:
+                    paint.finish(painter, across, down)
+        paint_signs(painter, trees, widths_mm(trees, view, theme) * dots_per_mm, view, theme, dots_per_mm)
 
     def _paints_of(self, trees: TreeLayer, sizes: Floats, theme: Theme, dots_per_mm: float) -> list[TreePaint]:
         """How the groups are painted with dots, their sizes rounded so that few stamps serve."""
@@ -253,14 +244,14 @@ class TreePainter:
         self, symbol: SpeciesSymbol, drawn_as: int, size: float, theme: Theme, dots_per_mm: float
     ) -> TreePaint:
         if drawn_as in {STANDING, PLANNED} and size < _LEAST_SMOOTH_DOTS + 1.5:
-            symbol = replace(symbol, colour=_strengthened(symbol.colour, theme.ink))
+            symbol = replace(symbol, colour=_small(symbol, theme))
         return tree_paint(symbol, drawn_as, size / dots_per_mm, theme, dots_per_mm)
 
     def _colour(self, trees: TreeLayer, group: TreeGroup, theme: Theme) -> int:
         """Colour of a group where each tree is one dot."""
         if group.drawn_as == GONE:
             return _dot(theme.gone)
-        return _dot(_strengthened(trees.symbols[group.species].colour, theme.ink))
+        return _dot(_small(trees.symbols[group.species], theme))
 
     def _stamps_of(self, paints: list[TreePaint], phase: int) -> list[Stamp]:
         if self._last_stamps is None or self._last_stamps[0] is not paints or self._last_stamps[1] != phase:
@@ -281,11 +272,48 @@ class TreePainter:
         return made
 
 
+def widths_mm(trees: TreeLayer, view: View, theme: Theme) -> Floats:
+    """Widths of the groups' symbols in a view and look, shape (len(trees.groups),). [mm]."""
+    widths = trees.sizes_mm(view.metres_per_mm)
+    if not theme.least_symbol_mm:
+        return widths
+    return np.where(trees.group_kinds == STANDING, np.maximum(widths, theme.least_symbol_mm), widths)
+
+
+def outlined(
+    trees: TreeLayer, view: View, theme: Theme, dots_per_mm: float
+) -> Iterator[tuple[TreePaint, Floats, Floats]]:
+    """Each look of the trees in a view at its full size, and the places of its trees, in the order of painting.
+
+    Parameters
+    ----------
+    trees, view, theme, dots_per_mm
+        As for `TreePainter.paint_trees`.
+
+    Yields
+    ------
+    tuple
+        The look, and x and y of the trees from the upper left corner. [dots]
+    """
+    sizes = widths_mm(trees, view, theme)
+    found = seen(trees, view, dots_per_mm, float(sizes.max(initial=0.0)))
+    if not len(found.x):
+        return
+    shown = trees.group_shown()
+    order = np.argsort(found.group, kind="stable")
+    groups, firsts = np.unique(found.group[order], return_index=True)
+    for group, first, last in zip(groups, firsts, [*firsts[1:], len(order)], strict=True):
+        if shown[group]:
+            kind, which = trees.groups[group], order[first:last]
+            paint = tree_paint(trees.symbols[kind.species], kind.drawn_as, float(sizes[group]), theme, dots_per_mm)
+            yield paint, found.x[which], found.y[which]
+
+
 def stamp_crowns(dots: Pixels, crowns: CrownLayer, view: View, dots_per_mm: float, pause: Pause) -> None:
     """Tint an image that shows the whole view under the crowns of standing trees."""
     if view.metres_per_mm > crowns.farthest_m_per_mm:
         return
-    x, y, diameter = _crowns(crowns, view, dots_per_mm)
+    x, y, diameter = crowns_in(crowns, view, dots_per_mm)
     if len(x):
         covered = under_discs(dots.shape[0], dots.shape[1], x, y, diameter, pause)
         tint(dots, covered, int(crowns.style.fill[1:], 16), crowns.style.opacity, pause)
@@ -297,7 +325,7 @@ def paint_crowns(painter: QPainter, crowns: CrownLayer, view: View, dots_per_mm:
         return
     path = QPainterPath()
     path.setFillRule(Qt.FillRule.WindingFill)
-    for x, y, diameter in zip(*(part.tolist() for part in _crowns(crowns, view, dots_per_mm)), strict=True):
+    for x, y, diameter in zip(*(part.tolist() for part in crowns_in(crowns, view, dots_per_mm)), strict=True):
         path.addEllipse(QPointF(x, y), diameter / 2, diameter / 2)
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(brush(crowns.style.fill, crowns.style.opacity))
@@ -305,13 +333,19 @@ def paint_crowns(painter: QPainter, crowns: CrownLayer, view: View, dots_per_mm:
 
 
 def outline_crowns(painter: QPainter, crowns: CrownLayer, view: View, dots_per_mm: float, pause: Pause) -> None:
-    """Draw the line of the layer's style around each crown; left out where they are too small or too many to see."""
-    if not crowns.style.line or view.metres_per_mm > crowns.farthest_m_per_mm:
+    """Hatch what lies under crowns, and draw a line around each, as the layer's style has it.
+
+    The lines are left out where crowns are too small or too many to see.
+    """
+    style = crowns.style
+    if not (style.line or style.hatch) or view.metres_per_mm > crowns.farthest_m_per_mm:
         return
-    x, y, diameter = _crowns(crowns, view, dots_per_mm)
-    if not len(x) or len(x) > MOST_OUTLINED or np.median(diameter) < LEAST_OUTLINED_MM * dots_per_mm:
+    x, y, diameter = crowns_in(crowns, view, dots_per_mm)
+    if style.hatch:
+        hatch_discs(painter, style.hatch, view, dots_per_mm, x, y, diameter)
+    if not style.line or not len(x) or len(x) > MOST_OUTLINED or np.median(diameter) < LEAST_OUTLINED_MM * dots_per_mm:
         return
-    painter.setPen(pen(crowns.style.line, crowns.style.line_mm, dots_per_mm, crowns.style.dash))
+    painter.setPen(pen(style.line, style.line_mm, dots_per_mm, style.dash))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     for number, (across, down, wide) in enumerate(zip(x.tolist(), y.tolist(), diameter.tolist(), strict=True)):
         if number % _OUTLINED_AT_ONCE == 0:
@@ -319,7 +353,8 @@ def outline_crowns(painter: QPainter, crowns: CrownLayer, view: View, dots_per_m
         painter.drawEllipse(QPointF(across, down), wide / 2, wide / 2)
 
 
-def _crowns(crowns: CrownLayer, view: View, dots_per_mm: float) -> tuple[Floats, Floats, Floats]:
+def crowns_in(crowns: CrownLayer, view: View, dots_per_mm: float) -> tuple[Floats, Floats, Floats]:
+    """Right of and below the upper left corner, and diameter, of the crowns in a view. [dots]."""
     trees = crowns.trees
     largest_mm = float(trees.crown_m.max(initial=0.0)) / view.metres_per_mm / 2
     found = seen(trees, view, dots_per_mm, largest_mm)
@@ -336,7 +371,7 @@ def _made_stamp(paint: TreePaint, across: float, down: float) -> Stamp:
 
     if _side(paint):
         return make_stamp(2, lambda painter, middle: _square(painter, middle, paint), smooth=False)
-    return make_stamp(paint.size * 0.8 + paint.outline + 1, draw, smooth=True)
+    return make_stamp(paint.size * (1.0 if paint.staked else 0.8) + paint.outline + 1, draw, smooth=True)
 
 
 def _square(painter: QPainter, middle: float, paint: TreePaint) -> None:
@@ -386,6 +421,11 @@ def _share_shown(trees: TreeLayer, shown: NDArray[np.bool_]) -> float:
 
 def _dot(name: str) -> int:
     return 0xFF000000 | int(name[1:], 16)
+
+
+def _small(symbol: SpeciesSymbol, theme: Theme) -> str:
+    """Colour of a symbol that is too small to have a ring."""
+    return theme.small or _strengthened(symbol.colour, theme.ink)
 
 
 @lru_cache(maxsize=512)

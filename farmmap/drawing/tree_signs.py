@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -111,7 +111,7 @@ def stamp_signs(
         rest, right = divmod(one, _A_FRACTION)
         rest, below = divmod(rest, _A_FRACTION)
         size, mark = divmod(rest, 4)
-        style = _sized(theme.marks[_STYLES[mark]], size / 2 / dots_per_mm)
+        style = sign_style(theme, mark, size / 2 / dots_per_mm)
         which = order[first:last]
         canvas.lay_down(_stamp(style, dots_per_mm, right, below), x[which], y[which])
 
@@ -121,18 +121,23 @@ def paint_signs(
 ) -> None:
     """Paint signs as outlines, which stay sharp at any size; for paper. Arguments as for `stamp_signs`."""
     found = signs_in(trees, sizes, view, dots_per_mm)
-    if found is None:
-        return
-    styles = {
-        (mark, size): _sized(theme.marks[_STYLES[mark]], size / dots_per_mm)
-        for mark, size in set(zip(found.mark.tolist(), found.size.tolist(), strict=True))
-    }
-    for x, y, mark, size in zip(*(part.tolist() for part in (found.x, found.y, found.mark, found.size)), strict=True):
-        paint_mark(painter, x, y, styles[mark, size], dots_per_mm)
+    if found is not None:
+        for style, places in signs_by_style(found, theme, dots_per_mm):
+            for x, y in places.tolist():
+                paint_mark(painter, x, y, style, dots_per_mm)
 
 
-def _sized(style: MarkStyle, width_mm: float) -> MarkStyle:
-    """Return the style for a sign of a width, its lines and edging inside that width."""
+def signs_by_style(found: Signs, theme: Theme, dots_per_mm: float) -> Iterator[tuple[MarkStyle, Floats]]:
+    """Return each style that signs have, the small first, with the places where it stands, shape (n, 2). [dots]."""
+    kinds, kind = np.unique(np.column_stack([found.size, found.mark]), axis=0, return_inverse=True)
+    places = np.column_stack([found.x, found.y])
+    for number, (size, mark) in enumerate(kinds.tolist()):
+        yield sign_style(theme, int(mark), size / dots_per_mm), places[kind.reshape(-1) == number]
+
+
+def sign_style(theme: Theme, mark: int, width_mm: float) -> MarkStyle:
+    """Return the style of a sign, `CROP` or `TAKE`, of a width, its lines and edging inside that width."""
+    style = theme.marks[_STYLES[mark]]
     line = min(style.line_mm, width_mm * _LINE)
     return replace(style, size_mm=width_mm - line, line_mm=line)
 

@@ -163,7 +163,7 @@ def test_a_crowd_is_what_a_loop_over_the_trees_paints():
     view = View(*middle, 3.0, size[0] / DOTS, size[1] / DOTS)
     painter = MapPainter()
     image = painted_trees(painter, scene, trees, view, size)
-    assert painter._trees._sizes(trees, trees.group_shown(), view, DOTS).max() > 2
+    assert painter._trees._sizes(trees, trees.group_shown(), view, scene.theme, DOTS).max() > 2
     stamps = painter._trees._last_stamps[2]
     reach = max(stamp.reach for stamp in stamps)
     found = crowd(trees, [(0, len(trees.x))], trees.group_shown(), view, DOTS, size, reach)
