@@ -157,7 +157,7 @@ def shape_moved(farm: Farm, table: str, id: int, dx_m: float, dy_m: float) -> Pr
 
 @guarded
 def rows_removed(farm: Farm, table: str, ids: ArrayLike) -> Proposed:
-    """Propose to remove rows; measurements of trees that are removed go with them.
+    """Propose to remove rows; measurements of trees go with them, photographs of a photo point stay without one.
 
     Raises
     ------
@@ -181,6 +181,13 @@ def rows_removed(farm: Farm, table: str, ids: ArrayLike) -> Proposed:
             changes["measurements"] = removed_change(farm, "measurements", taken)
             readings = f"{len(taken)} measurements go" if len(taken) > 1 else "1 measurement goes"
             notes = (f"{readings} with {counted(farm, table, wanted)}",)
+    if table == "photo_points":
+        photos = farm.tables["photos"]
+        left = photos[photos["photo_point"].isin(wanted).to_numpy(bool)]
+        if len(left):
+            changes["photos"] = Change(left, left.assign(photo_point=0).astype(left.dtypes))
+            stay = "1 photograph stays" if len(left) == 1 else f"{len(left)} photographs stay"
+            notes = (f"{stay}, without a photo point",)
     return Proposed(edit_of(name, changes), notes)
 
 

@@ -124,6 +124,8 @@ def _number(where: str, column: Column, value: object) -> int | float:
             return float("nan")
         if column.default is not None:
             return int(column.default)
+        if column.points_to and not column.needed:
+            return 0
         raise BadInput(f"{where} is empty; give the {column.words}")
     number = _parsed(where, column, value)
     if not np.isfinite(number):

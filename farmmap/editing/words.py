@@ -25,7 +25,7 @@ LONGEST_QUOTED = 40
 FARTHEST_M = 1e8
 """No place on any grid lies farther from its zero than this. [m]"""
 
-_UNITS = ("_m", "_per_cm", "_cm", "_on", "_percent")
+_UNITS = ("_m", "_per_cm", "_cm", "_on", "_percent", "_deg")
 _LABELS = {
     "status_on": "day of status",
     "channel_m": "channel width",
@@ -37,6 +37,7 @@ _LABELS = {
     "width_m": "width",
     "measured_on": "day of measurement",
     "written_on": "day",
+    "taken_on": "day",
     "breast_height_m": "breast height",
 }
 

@@ -144,12 +144,12 @@ class FarmWindow(QMainWindow):
 
         _open(UndoDialog(self.files, self))
 
-    def print_map(self) -> None:
-        """Print the map, or write it as PDF or picture."""
-        from farmmap.window.print_dialog import PrintDialog
+    def print_map(self, what: str = "sheet") -> None:
+        """Compose a sheet, or the application pack, to print it or write it into a file."""
+        from farmmap.window.printing.opening import printing_dialog
 
         if self.session.farm is not None:
-            _open(PrintDialog(self.session, self.jobs, self))
+            _open(printing_dialog(what, self.session, self.jobs, self.files, self))
 
     def change_fields(self) -> None:
         """Change fields of what is picked on the map."""
@@ -165,6 +165,12 @@ class FarmWindow(QMainWindow):
 
         if self.session.farm is not None:
             _open(BackdropDialog(self.session, self.contents, self.files, self.jobs, self))
+
+    def show_photos(self) -> None:
+        """Show the photo points and their photographs."""
+        from farmmap.window.photos_dialog import PhotosDialog
+
+        _open(PhotosDialog(self.session, self.files, self.jobs, self))
 
     def whole_farm(self) -> None:
         """Show the whole farm."""

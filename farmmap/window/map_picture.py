@@ -166,7 +166,7 @@ class Picture:
         if image is None or sum(part.width() * part.height() for part in parts) > MOST_MENDED * _area(self.size):
             return None
         texts = contents.scene.texts
-        labels = tuple(label for label in self.labels if label.text.replace("\n", " ") in texts)
+        labels = tuple(label for label in self.labels if label.name in texts)
         for part in parts:
             fresh = self._fresh(contents, part, labels, map_painter)
             painter = QPainter(image)

@@ -52,6 +52,7 @@ LINES = (
     Line("Farm"),
     Line("Farm", "Bring in…", "bring_in", ("Ctrl+B",), changes=True),
     Line("Farm", "Print map…", "print_map", ("Ctrl+P",), needs_farm=True),
+    Line("Farm", "Application pack…", "print_map:pack", ("Ctrl+Shift+P",), needs_farm=True),
     Line("Farm"),
     Line("Farm", "Go back to an earlier copy…", "show_copies", needs_farm=True),
     Line("Farm", "Close farm", "close_farm", ("Ctrl+W",), needs_farm=True),
@@ -61,6 +62,7 @@ LINES = (
     Line("Edit", "What was done…", "show_history", needs_farm=True),
     Line("Tools", "Change fields of what is picked…", "change_fields", ("Ctrl+E",), changes=True),
     Line("Tools", "Take away what is picked…", "take_away_picked", changes=True),
+    Line("Tools", "Photographs…", "show_photos", needs_farm=True),
     Line("View", "Whole farm", "whole_farm", ("Ctrl+0",), needs_farm=True),
     Line("View", "Larger", "larger", ("Ctrl++", "Ctrl+="), needs_farm=True),
     Line("View", "Smaller", "smaller", ("Ctrl+-",), needs_farm=True),
@@ -163,6 +165,11 @@ With Reshape (F4)
     Delete, A                 take the chosen corner out, add one after it
     type a number             move it exactly: 2 @ 90
 
+With Draw (F3), Photo point
+    click, and click          where the camera stands, and where it looks
+    Enter after one click     a photo point whose bearing is left open
+    drag, Shift and drag      move one that is there, turn it towards the view
+
 With Tree (F7)
     click, or Enter           place a tree
     drag                      move it, and all that are picked with it
@@ -191,6 +198,17 @@ With Plant (F10)
 In Backdrops (menu View)
     ↑  and  ↓                 another backdrop
     Space                     show or hide it
+
+Where a sheet is composed (Print map)
+    click, and drag           pick an element of the page, and move it; the map once it is picked
+    drag a corner or edge     make it larger or smaller; Ctrl held: no snapping
+    Tab, Shift and Tab        the next element, the one before
+    arrow keys                move it 1 mm; with Shift 5 mm; with Ctrl make it larger or smaller
+    Delete                    leave it out; tick it in the list to bring it back
+    Escape                    take a drag back; let go of what is picked
+    wheel, +  and  −, Home    larger, smaller, the whole page
+    Page Up, Page Down        the page before, the next
+    Ctrl+Z, Ctrl+Y            take a step back, do it again
 
 On the date line
     drag                      go to another date

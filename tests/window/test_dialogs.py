@@ -1,16 +1,12 @@
-"""Starting a farm, bringing data in and printing, by their dialogs."""
-
-from pathlib import Path
+"""Starting a farm and bringing data in, by their dialogs."""
 
 import pytest
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QDialogButtonBox
 
 from farmmap.files.farm_file import read_farm
 from farmmap.window.bring_dialog import BringDialog
 from farmmap.window.new_farm_dialog import NewFarmDialog
-from farmmap.window.print_dialog import PrintDialog
 
 CSV = """\
 tag;species;x;y;DBH mm;height
@@ -112,32 +108,3 @@ def test_a_column_left_empty_stays_empty(qtbot, opened, trees_csv, dialog_of):
     choice.activated.emit(0)
     assert "species" not in dialog.plan_table.plan.fillings
     dialog.reject()
-
-
-def test_the_page_is_shown_and_written(qtbot, opened, tmp_path, dialog_of):
-    opened.actions_by_name["print_map"].trigger()
-    dialog = dialog_of(opened, PrintDialog)
-    qtbot.waitUntil(lambda: dialog.preview.image is not None, timeout=30_000)
-    dialog.paper.setCurrentText("A3")
-    dialog.way.setCurrentIndex(2)
-    dialog.scale.setEditText("1:2 000")
-    qtbot.waitUntil(lambda: dialog.told.text() == "A3 upright, 1:2000", timeout=30_000)
-    dialog.write(tmp_path / "page.pdf")
-    qtbot.waitUntil(lambda: "page.pdf" in dialog.told.text(), timeout=30_000)
-    assert (tmp_path / "page.pdf").read_bytes().startswith(b"%PDF")
-    dialog.write(tmp_path / "page.png")
-    qtbot.waitUntil(lambda: "page.png" in dialog.told.text(), timeout=30_000)
-    image = QImage(str(tmp_path / "page.png"))
-    assert image.height() > image.width()
-    dialog.reject()
-
-
-def test_a_scale_that_is_none_is_told(qtbot, opened, dialog_of):
-    opened.actions_by_name["print_map"].trigger()
-    dialog = dialog_of(opened, PrintDialog)
-    dialog.scale.setEditText("large")
-    qtbot.waitUntil(lambda: "'large' is not a scale" in dialog.problem.text(), timeout=30_000)
-    dialog.write(Path("never.pdf"))
-    assert not Path("never.pdf").exists()
-    dialog.reject()
-    qtbot.waitUntil(lambda: not opened.jobs.is_busy(), timeout=30_000)

@@ -10,7 +10,7 @@ from PySide6.QtTest import QTest
 
 from farmmap.plans.planting.keeping.accept import plan_planted
 from farmmap.plans.planting.keeping.kept import kept_plans
-from farmmap.window.print_dialog import PrintDialog
+from farmmap.window.printing.dialog import PrintDialog
 from farmmap.window.tools.planting.compare import CompareDialog
 from farmmap.window.tools.planting.gaps import GapsDialog
 from farmmap.window.tools.planting.planted import CountsDialog
@@ -219,7 +219,7 @@ def test_a_kept_plan_is_printed_from_the_list(planned, opened, dialog_of):
     hand.box.plans.list.setCurrentRow(0)
     hand.push(hand.box.plans.print)
     dialog = dialog_of(opened, PrintDialog)
-    assert dialog.what.currentData() == "Lower Sedge"
-    assert dialog.title.text() == "Lower Sedge"
-    hand.qtbot.waitUntil(lambda: dialog.preview.image is not None, timeout=WAIT_MS)
+    assert dialog.form.which.currentText() == "Lower Sedge"
+    assert dialog.form.title.placeholderText() == "Lower Sedge"
+    hand.qtbot.waitUntil(lambda: dialog.is_up_to_date, timeout=WAIT_MS)
     dialog.reject()

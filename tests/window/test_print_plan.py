@@ -8,7 +8,7 @@ from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.keeping.kept import plan_kept
 from farmmap.plans.planting.make import make_plan
 from farmmap.plans.planting.recipes.recipe import Kin, Recipe, WidthRule, Zone
-from farmmap.window.print_dialog import PrintDialog
+from tests.window.composing_hand import Composing
 
 RECIPE = Recipe(
     "Redwoods",
@@ -26,37 +26,39 @@ def farm_path(farm_path):
     return farm_path
 
 
-def test_a_kept_plan_is_chosen_shown_and_written(qtbot, opened, tmp_path, dialog_of):
-    opened.actions_by_name["print_map"].trigger()
-    dialog = dialog_of(opened, PrintDialog)
-    assert dialog.what.isVisible()
-    assert [dialog.what.itemText(place) for place in range(dialog.what.count())] == [
-        "The whole farm",
-        "Planting plan: Lower Sedge",
-    ]
-    qtbot.waitUntil(lambda: dialog.preview.image is not None, timeout=30_000)
-    whole = dialog.preview.image
-    dialog.what.setCurrentIndex(1)
-    assert dialog.title.text() == "Lower Sedge"
-    qtbot.waitUntil(lambda: dialog.preview.image is not whole, timeout=30_000)
+@pytest.fixture
+def composing(qtbot, farm, farm_path):
+    """Return the place to compose a sheet of the farm with the plan."""
+    made = Composing(read_farm(farm_path), farm_path.parent)
+    yield made
+    made.close()
+
+
+def choose(box, place):
+    box.setCurrentIndex(place)
+    box.activated.emit(place)
+
+
+def test_a_kept_plan_is_chosen_shown_and_written(qtbot, composing, tmp_path):
+    dialog = composing.dialog
+    form, whole = dialog.form, dialog.view.image
+    assert not form.which.isVisible()
+    choose(form.what, form.what.findData("plan"))
+    assert [form.which.itemText(place) for place in range(form.which.count())] == ["Lower Sedge"]
+    assert form.title.placeholderText() == "Lower Sedge"
+    composing.wait()
+    assert dialog.view.image != whole
     dialog.write(tmp_path / "plan.pdf")
     qtbot.waitUntil(lambda: "plan.pdf" in dialog.told.text(), timeout=30_000)
     with pdfplumber.open(tmp_path / "plan.pdf") as pdf:
         said = pdf.pages[0].extract_text()
     assert "Plants to order" in said
     assert "coast redwood" in said
-    dialog.title.setText("Planting of the lower creek")
-    dialog.what.setCurrentIndex(0)
-    assert dialog.title.text() == "Planting of the lower creek"
-    dialog.reject()
-    qtbot.waitUntil(lambda: not opened.jobs.is_busy(), timeout=30_000)
-
-
-def test_a_title_follows_what_is_printed(qtbot, opened, dialog_of):
-    opened.actions_by_name["print_map"].trigger()
-    dialog = dialog_of(opened, PrintDialog)
-    dialog.what.setCurrentIndex(1)
-    dialog.what.setCurrentIndex(0)
-    assert dialog.title.text() == opened.session.farm.settings.name
-    dialog.reject()
-    qtbot.waitUntil(lambda: not opened.jobs.is_busy(), timeout=30_000)
+    form.title.setFocus()
+    qtbot.keyClicks(form.title, "Planting of the lower creek")
+    choose(form.what, form.what.findData("farm"))
+    assert dialog.choices.options.title == "Planting of the lower creek"
+    dialog.undo()
+    dialog.undo()
+    assert form.title.text() == ""
+    assert form.what.currentData() == "plan"

@@ -1,0 +1,1 @@
+"""Where sheets and packs are composed on the screen, written and printed."""
