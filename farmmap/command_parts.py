@@ -23,7 +23,7 @@ FARM = click.Path(path_type=Path, dir_okay=False)
 THE_FARM = "the farm itself"
 """What a file to be written may not be."""
 
-PAPERS = ("A4", "A3", "A2", "A1", "A0")
+PAPERS = ("A4", "A3", "A2", "A1", "A0", "A5", "A6", "A7")
 
 SHEET_ENDINGS = (".pdf", ".png")
 """Endings of files that are pages."""
@@ -60,6 +60,8 @@ paper_option = click.option(
     show_default=True,
     help="Paper of the field sheet.",
 )
+
+compass_option = click.option("--compass", is_flag=True, help="Say on the map how a compass needle lies to it.")
 
 
 def refuse_paper(out: Path | None) -> None:

@@ -14,13 +14,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from farmmap import __version__
-from farmmap.command_parts import FARM, PAPERS, SHEET_ENDINGS, Day, farm_argument, format_option, on_option, say_table
+from farmmap.command_parts import FARM, Day, farm_argument, format_option, on_option, say_table
 from farmmap.errors import FarmmapError, Stopped
+from farmmap.measuring_command import measuring
 from farmmap.outlook_command import outlook
+from farmmap.pack_command import pack
+from farmmap.photos_command import photos
 from farmmap.planting_command import plant, replant
 from farmmap.plots_command import plots
 from farmmap.products_command import products
 from farmmap.pruning_command import pruning
+from farmmap.sheet_command import sheet, write_pages
 from farmmap.thin_command import thin
 
 if TYPE_CHECKING:
@@ -28,7 +32,9 @@ if TYPE_CHECKING:
     from farmmap.figures.result import FigureTable
     from farmmap.files.bring import Brought, Source
 
-BRINGABLE = ("boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements", "plots")
+BRINGABLE = (
+    "boundary", "blocks", "creeks", "fences", "tracks", "hazards", "trees", "measurements", "plots", "photo_points",
+)  # fmt: skip
 BAD_ROWS_SHOWN = 20
 """Bad rows listed on the screen; all of them are in the file set aside."""
 
@@ -262,70 +268,16 @@ def check(ctx: click.Context, farm_file: Path) -> None:
     click.echo(f"{farm_file}: nothing is wrong with it")
 
 
-@main.command()
-@farm_argument
-@click.option("--out", "out", type=click.Path(path_type=Path, dir_okay=False), required=True, help="map.pdf or map.png")
-@click.option("--paper", type=click.Choice(PAPERS, case_sensitive=False), default="A3", show_default=True)
-@click.option(
-    "--landscape/--portrait", "landscape", default=None, help="Which way the page lies; else as the farm does."
-)
-@click.option(
-    "--scale", type=click.IntRange(100, 1_000_000), help="5000 for 1:5000; else the largest round one that fits."
-)
-@click.option("--title", help="Title of the page; else the farm's name.")
-@click.option("--on", "day", type=Day(), help="Day that the map shows; the newest measurement if not given.")
-@click.option("--plan", "plan_name", metavar="NAME", help="Print a planting plan that the farm keeps, with its order.")
-def sheet(
-    farm_file: Path,
-    out: Path,
-    paper: str,
-    landscape: bool | None,
-    scale: int | None,
-    title: str | None,
-    day: dt.date | None,
-    plan_name: str | None,
-) -> None:
-    """Print the farm's map on one page, as PDF or PNG, or that of a planting plan with --plan."""
-    from farmmap.files.farm_file import read_farm
-    from farmmap.screen import need_qt
-
-    if out.suffix.lower() not in SHEET_ENDINGS:
-        raise click.BadParameter(f"{out} ends in neither .pdf nor .png", param_hint="--out")
-    need_qt()
-    _print_sheet(
-        read_farm(farm_file),
-        day,
-        out,
-        plan_name=plan_name,
-        paper=paper.upper(),
-        landscape=landscape,
-        scale=scale,
-        title=title,
-        folder=farm_file.parent,
-    )
-
-
-def _print_sheet(farm: Farm, day: dt.date | None, *outs: Path, plan_name: str | None = None, **options: Any) -> None:
-    from farmmap.sheets.sheet import SheetOptions, compose, write_sheet
-
-    chosen = SheetOptions(**options)
-    if plan_name is None:
-        page = compose(farm, day, chosen)
-    else:
-        from farmmap.sheets.plan_sheet import compose_kept
-
-        page = compose_kept(farm, day, plan_name, chosen)
-    for out in outs:
-        write_sheet(page, out)
-        click.echo(f"{out}: {page.words}")
-
-
+main.add_command(measuring)
 main.add_command(plant)
 main.add_command(replant)
+main.add_command(pack)
+main.add_command(photos)
 main.add_command(plots)
 main.add_command(products)
 main.add_command(pruning)
 main.add_command(outlook)
+main.add_command(sheet)
 main.add_command(thin)
 
 
@@ -350,4 +302,7 @@ def demo(folder: Path) -> None:
     for what in ("blocks", "margins"):
         click.echo(_figures(farm, what, None).as_text())
     need_qt()
-    _print_sheet(farm, None, folder / "pipit_downs.pdf", folder / "pipit_downs.png", paper="A3", folder=folder)
+    from farmmap.sheets.sheet import SheetOptions, compose
+
+    page = compose(farm, None, SheetOptions("A3", folder=folder))
+    write_pages(page.document(), page.words, folder / "pipit_downs.pdf", folder / "pipit_downs.png")

@@ -6,6 +6,7 @@ Beside the package in a checkout, inside it in a wheel.
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent
+_BESIDE_THE_FARM = ("elevation.tif", "picture.tif", "creek_bend_2016.jpg", "creek_bend_2026.jpg", "look_out_2026.jpg")
 
 
 def resource_path(name: str) -> Path:
@@ -37,7 +38,7 @@ def sample_farm_path() -> Path:
 
 
 def sample_farm_files() -> tuple[Path, ...]:
-    """Paths of the sample farm and of the pictures that lie under its map, which belong into one folder.
+    """Paths of the sample farm, of the pictures under its map and of its photographs, which belong into one folder.
 
     Raises
     ------
@@ -45,7 +46,7 @@ def sample_farm_files() -> tuple[Path, ...]:
         The installation is incomplete.
     """
     farm = sample_farm_path()
-    return farm, *(_first_there(farm.with_name(name)) for name in ("elevation.tif", "picture.tif"))
+    return farm, *(_first_there(farm.with_name(name)) for name in _BESIDE_THE_FARM)
 
 
 def _first_there(*paths: Path) -> Path:

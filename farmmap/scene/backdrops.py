@@ -33,7 +33,13 @@ hardly show otherwise, and hill country would be black and white."""
 LEAST_RAISED, MOST_RAISED = 0.5, 4.0
 """But never as if it were less or more than so many times as high."""
 
-SHADES: Mapping[str, tuple[float, float]] = {"light": (0.62, 0.45), "dark": (0.80, 0.34), "paper": (0.50, 0.40)}
+SHADES: Mapping[str, tuple[float, float]] = {
+    "light": (0.62, 0.45),
+    "dark": (0.80, 0.34),
+    "paper": (0.50, 0.40),
+    "paper safe": (0.50, 0.40),
+    "paper grey": (0.30, 0.0),  # so faint that a copy drops it, and hatches and names stand on white
+}
 """How dark the darkest and how light the lightest ground is made, by theme: alpha of black and of white."""
 
 CONTOUR_CELLS = 400_000
@@ -134,11 +140,12 @@ def find_backdrops(farm: Farm, folder: Path | None, progress: Progress = SILENT)
     return Backdrops(found, *_HEIGHTS.get((), (farm.grid, around, files), read))
 
 
-def picture_layers(backdrops: Backdrops, epsg: int) -> Iterable[RasterLayer]:
+def picture_layers(backdrops: Backdrops, epsg: int, look: Theme) -> Iterable[RasterLayer]:
     """Pictures that are shown, the first of the farm's table lowest."""
     for one in backdrops.pictures:
         assert one.file is not None
-        yield RasterLayer("backdrops", one.opacity, one.file.bounds, one.file, epsg)
+        opacity = one.opacity * look.picture_strength
+        yield RasterLayer("backdrops", opacity, one.file.bounds, one.file, epsg, is_grey=look.is_grey)
 
 
 def relief_layers(backdrops: Backdrops, farm: Farm, theme: str) -> Iterable[RasterLayer]:

@@ -26,6 +26,7 @@ from farmmap.scene.backdrops import (
 )
 from farmmap.scene.key import key_entries
 from farmmap.scene.note_signs import SIGNS, note_signs
+from farmmap.scene.photo_signs import photo_layers
 from farmmap.scene.plot_signs import plot_layers
 from farmmap.scene.scene import Chosen, CrownLayer, Layer, MarkLayer, Scene, TreeLayer
 from farmmap.scene.shapes import area_layer, line_layer, mark_layer
@@ -58,7 +59,7 @@ def build_scene(
     on : date
         Trees stand as they did on this day.
     theme : str or Theme
-        ``light``, ``dark`` or ``paper``, or one made from these.
+        One of `farmmap.scene.styles.THEMES`, or one made from these.
     hidden : frozenset of str
         Layers not shown, of `farmmap.scene.scene.LAYER_NAMES` or ``species:CODE``.
     chosen : Chosen, optional
@@ -96,7 +97,7 @@ def _layers(
 ) -> Iterable[Layer]:
     """All layers but the names, lowest first."""
     yield from _kept(_ground, farm.boundary, look)
-    yield from picture_layers(backdrops, farm.grid.epsg)
+    yield from picture_layers(backdrops, farm.grid.epsg, look)
     yield from relief_layers(backdrops, farm, look.name)
     yield from _kept(_blocks, farm.blocks, look)
     polygons = np.array([margin.polygon for margin in margins], object)
@@ -114,6 +115,7 @@ def _layers(
         yield trees
     yield from plot_layers(farm, look)
     yield from _kept(_notes, farm.notes, look)
+    yield from photo_layers(farm, look)
 
 
 def _kept(

@@ -45,6 +45,8 @@ def edited_grounds(
         for rows in (change.before, change.after):
             if name == "plots" and len(rows):
                 boxes.append(plot_boxes(rows))
+            if name == "photo_points" and len(rows):
+                boxes.append(np.column_stack([rows[axis].to_numpy(np.float64) for axis in "xyxy"]))
             if "geometry" not in rows.columns or not len(rows):
                 continue
             box = shapely.bounds(rows["geometry"].to_numpy()).reshape(-1, 4)

@@ -11,6 +11,7 @@ from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.scene.backdrops import NONE, Backdrops, contour_words
 from farmmap.scene.note_signs import SIGNS, note_signs
+from farmmap.scene.photo_signs import photo_lines
 from farmmap.scene.plot_signs import plot_lines
 from farmmap.scene.scene import (
     CROP,
@@ -118,6 +119,7 @@ def _shapes(farm: Farm, look: Theme, margins: int) -> Iterable[_Line]:
     yield from _staged(farm, "tracks", "track", look.lines)
     yield from _hazards(farm, look)
     yield from plot_lines(farm, look)
+    yield from photo_lines(farm, look)
     signs = Counter(note_signs(farm.notes).tolist())
     for sign, words in (("notes", "note"), *zip(SIGNS, SIGNS, strict=True)):
         if sign in signs:

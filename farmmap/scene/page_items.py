@@ -44,7 +44,7 @@ class Text:
 
     def moved(self, dx: float, dy: float) -> Text:
         """Return it elsewhere."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
+        return Text(self.x + dx, self.y + dy, self.text, self.style, self.align, self.upright)
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,8 @@ class Shape:
 
     def moved(self, dx: float, dy: float) -> Shape:
         """Return it elsewhere."""
-        return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))
+        points = tuple((x + dx, y + dy) for x, y in self.points)
+        return Shape(points, self.closed, self.line, self.line_mm, self.fill)
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ class Disc:
 
     def moved(self, dx: float, dy: float) -> Disc:
         """Return it elsewhere."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
+        return Disc(self.x + dx, self.y + dy, self.diameter, self.line, self.line_mm, self.fill)
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ class Sampled:
 
     def moved(self, dx: float, dy: float) -> Sampled:
         """Return it elsewhere."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
+        return Sampled(self.x + dx, self.y + dy, self.width, self.height, self.sample)
 
 
 @dataclass(frozen=True)
@@ -118,10 +119,25 @@ class Symbol:
 
     def moved(self, dx: float, dy: float) -> Symbol:
         """Return it elsewhere."""
+        return Symbol(self.x + dx, self.y + dy, self.size, self.symbol)
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photograph in a rectangle of its own shape, turned the right way up; path is its file. [mm]."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    path: str
+
+    def moved(self, dx: float, dy: float) -> Picture:
+        """Return it elsewhere."""
         return replace(self, x=self.x + dx, y=self.y + dy)
 
 
-Item = Text | Shape | Disc | Sampled | Symbol
+Item = Text | Shape | Disc | Sampled | Symbol | Picture
 
 
 @dataclass(frozen=True)
@@ -174,8 +190,16 @@ class Type:
 
     def style(self, points: float, weight: str = "regular", *, italic: bool = False, faint: bool = False) -> TextStyle:
         """Return a style of so many points on A4, larger on larger paper."""
-        colour = self.theme.faint if faint else self.theme.ink
-        return TextStyle(colour, points * self.times * POINT_MM, weight, italic)
+        wanted = (points, weight, italic, faint)
+        if wanted not in self._styles:
+            colour = self.theme.faint if faint else self.theme.ink
+            self._styles[wanted] = TextStyle(colour, points * self.times * POINT_MM, weight, italic)
+        return self._styles[wanted]
+
+    @cached_property
+    def _styles(self) -> dict[tuple[float, str, bool, bool], TextStyle]:
+        """Styles that were asked for, each one object, so that widths in it are found again at once."""
+        return {}
 
     @cached_property
     def body(self) -> TextStyle:
@@ -232,16 +256,21 @@ def wrapped(text: str, style: TextStyle, room: float, width: Width) -> list[str]
     text, style, room, width
         As for `elided`.
     """
+    words = text.split()
     lines: list[str] = []
-    line = ""
-    for word in text.split():
-        longer = f"{line} {word}" if line else word
-        if line and width(longer, style) > room:
-            lines.append(line)
-            longer = word
-        line = longer
-    if line:
-        lines.append(line)
+    first, guess = 0, 1
+    while first < len(words):
+        fits, over = 1, len(words) - first + 1  # a line holds one word at least
+        while over - fits > 1:
+            tried = min(max(guess, fits + 1), over - 1)
+            if width(" ".join(words[first : first + tried]), style) <= room:
+                fits = tried
+            else:
+                over = tried
+            guess = (fits + over) // 2 if over <= len(words) - first else 2 * fits
+        lines.append(" ".join(words[first : first + fits]))
+        first += fits
+        guess = fits
     return [elided(line, style, room, width) for line in lines]
 
 

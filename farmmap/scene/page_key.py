@@ -1,4 +1,4 @@
-"""The key, the scale bar and the north arrow on a page."""
+"""The key and the scale bar on a page."""
 
 from __future__ import annotations
 
@@ -18,6 +18,9 @@ LEAST_COLUMN_MM = 31.0
 
 MANY = 8
 """Lines from which a section is set in two columns where it can be."""
+
+LEAST_LINES = 4
+"""Lines that a column of the key holds at least, where the lines for trees are set in more columns."""
 
 SHOWN_STEMS_CM = (10, 30, 60)
 _SAMPLE_FILL = "#8C8C8C"
@@ -56,11 +59,15 @@ def key_box(
     shapes = [entry for entry in wanted if entry not in trees]
     items: list[Item] = [Text(0, type_.heading.size_mm, title, type_.heading)]
     y = type_.heading.size_mm * 1.7
-    sizes = _stem_sizes(type_, metres_per_mm) if any(_is_tree(entry) for entry in trees) else None
+    sizes = _stem_sizes(type_, metres_per_mm, width) if any(_is_tree(entry) for entry in trees) else None
+    of_trees = many
+    if trees:
+        most = max(int(width / (LEAST_COLUMN_MM * type_.times)), 1)
+        many = min(many, max(math.ceil(len(shapes) / min(most, 1 + (len(trees) - 1) // many)), LEAST_LINES))
     below = _section(shapes, 0, SHAPE_SAMPLE_MM, type_, width, many)
     if trees:
         room = height - y - below.height - (sizes.height + 1.8 if sizes else 0.0) + 1e-6
-        above = _tree_section(trees, type_, width, room, many)
+        above = _tree_section(trees, type_, width, room, of_trees)
         items += above.placed(0, y).items
         y += above.height
     if sizes:
@@ -107,7 +114,7 @@ def _section(
         lines.insert(after, f"and {left_out} more species")
     most = max(int(width / (LEAST_COLUMN_MM * type_.times)), 1)
     columns = min(most, 1 + (len(lines) - 1) // many) if lines else 1
-    step = max(sample[1], type_.body.size_mm * 1.4) + 0.15
+    step = max(sample[1], type_.body.size_mm * 1.3) + 0.15
     rows = math.ceil(len(lines) / columns)
     items: list[Item] = []
     for place, line in enumerate(lines):
@@ -136,20 +143,24 @@ def _line(
     return items
 
 
-def _stem_sizes(type_: Type, metres_per_mm: float) -> Box:
+def _stem_sizes(type_: Type, metres_per_mm: float, width: float) -> Box:
     """Three circles: how large a stem of 10, 30 and 60 cm is drawn."""
-    widths = symbol_mm(SHOWN_STEMS_CM, metres_per_mm).tolist()
+    least = type_.theme.least_symbol_mm
+    widths = [max(wide, least) for wide in symbol_mm(SHOWN_STEMS_CM, metres_per_mm).tolist()]
     high = max(*widths, type_.body.size_mm * 1.2)
     middle = high / 2 + 0.3
     base = middle + type_.body.size_mm * 0.33
     items: list[Item] = [Text(0, base, "Stem", type_.body)]
     x = type_.width("Stem", type_.body) + 2.5
-    for stem, width in zip(SHOWN_STEMS_CM, widths, strict=True):
-        items.append(Disc(x + width / 2, middle, width, type_.theme.ink, type_.theme.outline_mm, _SAMPLE_FILL))
+    for stem, wide in zip(SHOWN_STEMS_CM, widths, strict=True):
+        items.append(Disc(x + wide / 2, middle, wide, type_.theme.ink, type_.theme.outline_mm, _SAMPLE_FILL))
         words = f"{stem} cm"
-        items.append(Text(x + width + 1.2, base, words, type_.body))
-        x += width + 1.2 + type_.width(words, type_.body) + 3.0
+        items.append(Text(x + wide + 1.2, base, words, type_.body))
+        x += wide + 1.2 + type_.width(words, type_.body) + 3.0
     note = f"in proportion, up to {LARGEST_STEM_CM:.0f} cm"
+    if x + type_.width(note, type_.small) <= width:
+        items.append(Text(x, base, note, type_.small))
+        return Box("sizes", 0, 0, width, high + 0.3 + 0.3 * type_.small.size_mm, tuple(items))
     y = high + 0.6 + type_.small.size_mm
     items.append(Text(0, y, note, type_.small))
     return Box("sizes", 0, 0, max(x, type_.width(note, type_.small)), y + 0.3 * type_.small.size_mm, tuple(items))
@@ -177,9 +188,10 @@ def scale_bar_box(bar: ScaleBar, type_: Type, ratio: str) -> Box:
         corners = ((left, top), (right, top), (right, top + high), (left, top + high))
         items.append(Shape(corners, closed=True, line=ink, line_mm=0.2, fill=ground if place % 2 else ink))
     base = top + high + type_.body.size_mm * 1.05
+    have_room = bar.step_mm > type_.width(bar.words(bar.divisions), type_.body)
     items += [
         Text(inset + place * bar.step_mm, base, bar.words(place), type_.body, "middle")
-        for place in range(bar.divisions + 1)
+        for place in (range(bar.divisions + 1) if have_room else (0, bar.divisions))
     ]
     end = inset + bar.length_mm + type_.width(bar.words(bar.divisions), type_.body) / 2
     return Box(
@@ -189,36 +201,4 @@ def scale_bar_box(bar: ScaleBar, type_: Type, ratio: str) -> Box:
         max(end, type_.width(ratio, type_.style(9.0, "semibold"))),
         base + 0.3 * type_.body.size_mm,
         tuple(items),
-    )
-
-
-def north_box(type_: Type, notes: Sequence[str], width: float) -> Box:
-    """Return an arrow to grid north with words beside it that say which north it is.
-
-    Parameters
-    ----------
-    type_ : Type
-        Sizes of type.
-    notes : sequence of str
-        Lines beside the arrow.
-    width : float
-        How wide it may be. [mm]
-    """
-    ink, times = type_.theme.ink, type_.times
-    high, half = 11.0 * times, 2.2 * times
-    left = ((half, 0.0), (0.0, high), (half, high * 0.78))
-    right = ((half, 0.0), (2 * half, high), (half, high * 0.78))
-    items: list[Item] = [
-        Shape(left, closed=True, line=ink, line_mm=0.2, fill=ink),
-        Shape(right, closed=True, line=ink, line_mm=0.2, fill="#FFFFFF"),
-    ]
-    step = type_.body.size_mm * 1.25
-    x = 2 * half + 2.2 * times
-    lines = [elided(note, type_.body, width - x, type_.width) for note in notes]
-    for place, line in enumerate(lines):
-        style = type_.style(6.6, "semibold") if place == 0 else type_.body
-        items.append(Text(x, type_.body.size_mm + place * step, line, style))
-    wide = x + max((type_.width(line, type_.style(6.6, "semibold")) for line in lines), default=0.0)
-    return Box(
-        "north", 0, 0, min(wide, width), max(high, (len(lines) - 0.9) * step + 1.3 * type_.body.size_mm), tuple(items)
     )

@@ -11,11 +11,11 @@ from farmmap.farm.farm import Farm
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan
 from farmmap.scene.page_items import Disc, Item, Shape, Symbol, Text, Type
 from farmmap.scene.page_plan_signs import floodgate_sign, gate_sign, strainer_sign, trough_sign
-from farmmap.scene.planting_layer import PlantingPicture, ZoneArea
+from farmmap.scene.planting_layer import PlantingPicture, ZoneArea, zone_colours
 from farmmap.scene.plot_signs import plot_boxes
 from farmmap.scene.scene import AreaLayer, Layer, TreeLayer
 from farmmap.scene.shapes import area_layer, line_layer
-from farmmap.scene.styles import AreaStyle, LineStyle, Theme, mixed
+from farmmap.scene.styles import AreaStyle, LineStyle, Theme
 from farmmap.scene.view import Bounds, Floats, View
 
 WAYS_DEG = {
@@ -85,6 +85,8 @@ def farm_within(farm: Farm, ground: Bounds) -> Farm:
     trees = farm.trees
     x, y = trees["x"].to_numpy(), trees["y"].to_numpy()
     kept["trees"] = trees[(x >= ground[0]) & (x <= ground[2]) & (y >= ground[1]) & (y <= ground[3])]
+    points = farm.tables["photo_points"]
+    kept["photo_points"] = points[shapely.intersects_xy(box, points["x"], points["y"])]
     kept["plots"] = farm.plots[shapely.intersects(shapely.box(*plot_boxes(farm.plots).T), box)]
     counted = farm.tables["plot_trees"]
     kept["plot_trees"] = counted[counted["plot"].isin(kept["plots"].index).to_numpy(bool)]
@@ -123,20 +125,20 @@ def with_planting(
         if ground and not isinstance(layer, AreaLayer) and layer.name in _OVER_GROUND:
             made += ground
             ground = []
-        if fences and (isinstance(layer, TreeLayer) or layer.name in {"notes", "labels"}):
+        if fences and (isinstance(layer, TreeLayer) or layer.name in {"notes", "photo_points", "labels"}):
             made += [*ground, *fences]
             ground, fences = [], []
         made.append(layer)
     return (*made, *ground, *fences)
 
 
-_OVER_GROUND = {"creeks", "tracks", "crowns", "fences", "hazards", "trees", "notes", "labels"}
+_OVER_GROUND = {"creeks", "tracks", "crowns", "fences", "hazards", "trees", "notes", "photo_points", "labels"}
 
 
 def zone_style(zone: ZoneArea, theme: Theme) -> tuple[AreaStyle, LineStyle]:
     """Return how a zone's ground is tinted, and its strokes are drawn."""
-    dark = mixed(zone.colour, 0.45, theme.ink)
-    return AreaStyle(zone.colour, TINT, dark, 0.25), LineStyle(dark, 0.12)
+    tint, dark = zone_colours(zone, theme)
+    return AreaStyle(tint, TINT, dark, 0.25), LineStyle(dark, 0.12)
 
 
 def new_fence_style(theme: Theme) -> LineStyle:

@@ -119,7 +119,7 @@ def _patch(x: float, y: float, zone: ZoneArea, theme: Theme) -> list[Item]:
     half, up = SAMPLE_MM[0] / 2 - 0.4, SAMPLE_MM[1] / 2 - 0.3
     corners = ((x - half, y - up), (x + half, y - up), (x + half, y + up), (x - half, y + up))
     tint, stroke = zone_style(zone, theme)
-    fill = mixed(zone.colour, TINT, theme.inside)
+    fill = mixed(tint.fill, TINT, theme.inside)
     items: list[Item] = [Shape(corners, closed=True, line=tint.line, line_mm=tint.line_mm, fill=fill)]
     upside_down = shapely.box(-half, -up, half, up)  # the page counts downwards, the ground upwards
     for piece in hatch(upside_down, zone.hatch, HATCH_MM):

@@ -27,8 +27,11 @@ TREES_CM = (5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100)
 STEEP_DEG = (0, 10, 20, 30)
 
 LINES_A_PLOT = 16
-LINE_MM = 5.6
-"""Height of a line to write on. [mm]"""
+LINE_MM = 6.0
+"""Height of a line to write on; 6 mm at least by common practice. [mm]"""
+
+LEAST_PAGE_MM = 120.0
+"""Pages of boxes are no narrower between their margins, on A4. [mm]"""
 
 LEAST_LINES = 12
 COLUMNS = (("Species", 0.40), ("Diam. cm", 0.22), ("Counts", 0.18), ("Height m", 0.20))
@@ -139,7 +142,7 @@ def plots_to_fill(counts: PlotCounts, legs: Sequence[Leg]) -> tuple[ToFill, ...]
 
 
 def pages_to_fill(
-    paper: Paper, title: str, plots: Sequence[ToFill], notes: Sequence[str], type_: Type
+    paper: Paper, title: str, plots: Sequence[ToFill], notes: Sequence[str], type_: Type, map_pages: int = 1
 ) -> tuple[tuple[Box, ...], ...]:
     """Return pages of boxes to write counts in, as many as it takes.
 
@@ -155,6 +158,8 @@ def pages_to_fill(
         What to mind in the field, above the boxes.
     type_ : Type
         Sizes of type.
+    map_pages : int
+        How many pages the map and what has no room beside it take.
     """
     wide, high = paper.width_mm - 2 * MARGIN_MM, paper.height_mm - 2 * MARGIN_MM
     head = type_.style(12.0, "bold")
@@ -170,7 +175,7 @@ def pages_to_fill(
     pages: list[tuple[Box, ...]] = []
     for first in range(0, len(plots), across * down):
         some = plots[first : first + across * down]
-        words = f"{title}: counts" + (f", page {len(pages) + 2}" if len(plots) > across * down else "")
+        words = f"{title}: counts" + (f", page {len(pages) + 1 + map_pages}" if len(plots) > across * down else "")
         boxes = [Box("head", 0, 0, wide, top, (Text(0, head.size_mm, words, head), *told)).placed(MARGIN_MM, MARGIN_MM)]
         for number, plot in enumerate(some):
             x = MARGIN_MM + (number % across) * (each + gap)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
-from itertools import combinations
+from itertools import accumulate, combinations, pairwise
+from typing import TypeVar
 
 from farmmap.scene.page_items import Box
 
 TALL_MM = 1e6
+
+Line = TypeVar("Line")
 
 TIGHT = 0.25
 """Gaps between parts may shrink to this share of themselves before anything is left out."""
@@ -27,23 +30,88 @@ class Part:
         Sets it, given width and height. [mm]
     gives_way : int
         Parts of a lower number are shortened first; 0 never. 1 is for text that only explains.
+    split : callable or None
+        Sets it in several pieces no higher than they may be, given width and height, where it may go on elsewhere. [mm]
+    measure : callable or None
+        Says how high what `make` sets would be, in less time than setting it takes. [mm]
+    high : callable
+        Height that it has in a room, given width and height. [mm]
     """
 
     name: str
     make: Callable[[float, float], Box]
     gives_way: int = 0
+    split: Callable[[float, float], list[Box]] | None = None
+    measure: Callable[[float, float], float] | None = None
+    high: Callable[[float, float], float] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Remember what was set before, as arrangements are tried over and over."""
-        object.__setattr__(self, "make", cache(self.make))
+        """Remember what was set or measured before, as arrangements are tried over and over."""
+        make, measure = cache(self.make), self.measure
+        object.__setattr__(self, "make", make)
+        object.__setattr__(self, "high", cache(measure or (lambda width, height: make(width, height).height)))
 
     def natural(self, width: float) -> float:
         """Height that it has when nothing is left out. [mm]."""
-        return self.make(width, TALL_MM).height
+        return self.high(width, TALL_MM)
 
     def least(self, width: float) -> float:
         """Height that it cannot do without. [mm]."""
-        return self.make(width, 0.0).height if self.gives_way else self.natural(width)
+        return self.high(width, 0.0) if self.gives_way else self.natural(width)
+
+
+def in_pieces(lines: Sequence[Line], make: Callable[[Sequence[Line], bool], Box], height: float) -> list[Box]:
+    """Set lines in as few boxes as can be that are no higher than given, at least one line in each.
+
+    Parameters
+    ----------
+    lines : sequence
+        What is set, in its order.
+    make : callable
+        Sets some of the lines, given whether they are the first.
+    height : float
+        How high a box may be. [mm]
+    """
+    boxes: list[Box] = []
+    first = 0
+    while first < len(lines):
+        last = first + 1
+        box = make(lines[first:last], not first)
+        while last < len(lines):
+            longer = make(lines[first : last + 1], not first)
+            if longer.height > height:
+                break
+            box, last = longer, last + 1
+        boxes.append(box)
+        first = last
+    return boxes
+
+
+@dataclass(frozen=True)
+class Row(Box):
+    """Boxes side by side, set as one.
+
+    Attributes
+    ----------
+    boxes : tuple of Box
+        From the upper left corner of the row.
+    """
+
+    boxes: tuple[Box, ...] = ()
+
+
+def side_by_side(one: Part, other: Part, share: float, gap: float) -> Part:
+    """Return two parts set as one, the first with a share of the width and the other with the rest."""
+
+    def made(width: float, height: float) -> Box:
+        first = one.make(width * share, height)
+        second = other.make(width * (1 - share) - gap, height)
+        if not (first.height and second.height):
+            return first if first.height else second
+        boxes = (first, second.placed(width * share + gap, 0.0))
+        return Row(one.name, 0, 0, width, max(box.height for box in boxes), (), boxes)
+
+    return Part(one.name, made)
 
 
 @dataclass(frozen=True)
@@ -52,8 +120,8 @@ class Stack:
 
     Attributes
     ----------
-    boxes : tuple of Box
-        What is set, not yet in its place.
+    parts : tuple of (Part, float)
+        What is set, and how high each may be. [mm]
     tops : tuple of float
         How far each box lies below the top of the column. [mm]
     height : float
@@ -64,18 +132,34 @@ class Stack:
         Names of the parts from which something was left out.
     fits : bool
         Whether it is no higher than it may be.
+    width : float
+        Of the column. [mm]
+    filled_mm : float
+        How much of its height something stands on. [mm]
     """
 
-    boxes: tuple[Box, ...]
+    parts: tuple[tuple[Part, float], ...]
     tops: tuple[float, ...]
     height: float
     short_mm: float
     cut: tuple[str, ...]
     fits: bool
+    width: float = 0.0
+    filled_mm: float = 0.0
+
+    @property
+    def boxes(self) -> list[Box]:
+        """What is set, not yet in its place."""
+        return [part.make(self.width, high) for part, high in self.parts]
 
     def placed(self, x: float, y: float) -> list[Box]:
         """Return the boxes with the column's upper left corner at a place."""
-        return [box.placed(x, y + top) for box, top in zip(self.boxes, self.tops, strict=True)]
+        placed = [box.placed(x, y + top) for box, top in zip(self.boxes, self.tops, strict=True)]
+        return [one for box in placed for one in _each(box)]
+
+
+def _each(box: Box) -> list[Box]:
+    return [one.moved(box.x, box.y) for one in box.boxes] if isinstance(box, Row) else [box]
 
 
 def stack(parts: Sequence[Part], width: float, height: float, gap: float, bottom: int = 0) -> Stack:
@@ -104,13 +188,13 @@ def stack(parts: Sequence[Part], width: float, height: float, gap: float, bottom
         if over > 0:
             least = parts[place].least(width)
             settled[place] = max(heights[place] - over, least)
-            set_high = parts[place].make(width, settled[place]).height
+            set_high = parts[place].high(width, settled[place])
             if set_high < heights[place]:
                 cut.append(parts[place].name)
                 short += (heights[place] - set_high) * (0.25 if parts[place].gives_way == 1 else 1.0)
             over -= heights[place] - set_high
             heights[place] = set_high
-    boxes: list[Box] = []
+    placed: list[tuple[Part, float]] = []
     tops: list[float] = []
     y = 0.0
     for place, part in enumerate(parts):
@@ -118,10 +202,10 @@ def stack(parts: Sequence[Part], width: float, height: float, gap: float, bottom
             rest = sum(heights[place:]) + gap * max(sum(high > 0 for high in heights[place:]) - 1, 0)
             y = max(y, height - rest)
         if heights[place] > 0:
-            boxes.append(part.make(width, settled[place]))
+            placed.append((part, settled[place]))
             tops.append(y)
             y += heights[place] + gap
-    return Stack(tuple(boxes), tuple(tops), max(y - gap, 0.0), short, tuple(cut), over <= 1e-6)
+    return Stack(tuple(placed), tuple(tops), max(y - gap, 0.0), short, tuple(cut), over <= 1e-6, width, sum(heights))
 
 
 def columns(parts: Sequence[Part], count: int, width: float, most_high: float, gap: float) -> tuple[list[Stack], float]:
@@ -148,16 +232,13 @@ def columns(parts: Sequence[Part], count: int, width: float, most_high: float, g
         Of the highest. [mm]
     """
     heights = [part.natural(width) for part in parts]
+    sums = [0.0, *accumulate(high + gap if high > 0 else 0.0 for high in heights)]
 
-    def height(first: int, last: int) -> float:
-        return sum(heights[first:last]) + gap * max(sum(high > 0 for high in heights[first:last]) - 1, 0)
+    def worth(cut: tuple[int, ...]) -> list[float]:
+        ends = (0, *cut, len(parts))
+        return sorted((sums[last] - sums[first] for first, last in pairwise(ends)), reverse=True)
 
-    def ends(cut: tuple[int, ...]) -> list[tuple[int, int]]:
-        return list(zip((0, *cut), (*cut, len(parts)), strict=True))
-
-    best = min(
-        combinations(range(1, len(parts)), min(count, len(parts)) - 1),
-        key=lambda cut: sorted((height(first, last) for first, last in ends(cut)), reverse=True),
-    )
-    stacks = [stack(parts[first:last], width, most_high, gap) for first, last in ends(best)]
+    best = min(combinations(range(1, len(parts)), min(count, len(parts)) - 1), key=worth)
+    ends = (0, *best, len(parts))
+    stacks = [stack(parts[first:last], width, most_high, gap) for first, last in pairwise(ends)]
     return stacks, max(made.height for made in stacks)

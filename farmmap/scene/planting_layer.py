@@ -157,6 +157,11 @@ def key_of_fences(fences: tuple[FenceLine, ...], look: Theme) -> tuple[KeyEntry,
     return tuple(KeyEntry("", words, sample, count, shown=True) for words, sample, count in lines)
 
 
+def zone_colours(zone: ZoneArea, look: Theme) -> tuple[str, str]:
+    """Return the colour of a zone's tint and that of its strokes; in a look without colours only the strokes tell."""
+    return (look.inside, look.ink) if look.is_grey else (zone.colour, mixed(zone.colour, 0.45, look.ink))
+
+
 def with_zones_of(picture: PlantingPicture, other: PlantingPicture) -> PlantingPicture:
     """Return a picture with the ground of another one, all else as it is."""
     return replace(picture, zones=other.zones, bounds=other.bounds)

@@ -48,6 +48,8 @@ class RasterLayer:
         The farm's grid.
     held : tuple of Patch
         The same picture at several resolutions, each half of the one before; empty if it is read from a file.
+    is_grey : bool
+        Whether it is shown without its colours.
     """
 
     name: str
@@ -56,6 +58,7 @@ class RasterLayer:
     file: RasterFile | None
     epsg: int
     held: tuple[Patch, ...] = ()
+    is_grey: bool = False
 
 
 class TileSource(Protocol):

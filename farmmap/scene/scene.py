@@ -30,6 +30,7 @@ LAYER_NAMES = (
     "trees",
     "crowns",
     "plots",
+    "photo_points",
     "notes",
     "labels",
     "backdrops",
@@ -112,6 +113,8 @@ class MarkLayer:
         As for `AreaLayer`.
     x, y : ndarray, shape (n,)
         Where they are. [m]
+    turns_deg : ndarray, shape (n,), or None
+        Which way each one looks, clockwise from grid north, nan for none; None for marks that look no way. [degrees]
     """
 
     name: str
@@ -119,6 +122,7 @@ class MarkLayer:
     ids: Ints
     x: Floats
     y: Floats
+    turns_deg: Floats | None = None
 
 
 STANDING, UNMEASURED, GONE, PLANNED = range(4)
@@ -349,9 +353,12 @@ class Wording:
     room_m : float
         How much ground the thing covers across; it is not named where that is too little to see. [m]
     width_m : float
-        True width of a line; it is named beside its edge, or between its edges where there is room. [m]
+        True width of a line, or of an area where it is widest; a line is named beside its edge, or between its edges
+        where there is room, and so is an area that is but a strip. [m]
     farthest_m_per_mm : float
         It is named when a millimetre shows no more ground than this. [m]
+    turn_deg : float
+        Which way its mark opens, so that it is not named there; nan for one that opens no way. [degrees]
     """
 
     text: str
@@ -362,6 +369,7 @@ class Wording:
     room_m: float
     width_m: float = 0.0
     farthest_m_per_mm: float = np.inf
+    turn_deg: float = np.nan
 
     @cached_property
     def box(self) -> Bounds:

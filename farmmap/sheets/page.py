@@ -193,6 +193,8 @@ class Sheet:
         What is on a second page; empty if there is none.
     further : tuple of tuple of Box
         What is on each page after the second.
+    map_second : bool
+        Whether the first of the other pages goes before that of the map, which is then on its back.
     """
 
     title: str
@@ -203,6 +205,7 @@ class Sheet:
     insets: tuple[MapOnPage, ...] = ()
     second: tuple[Box, ...] = ()
     further: tuple[tuple[Box, ...], ...] = ()
+    map_second: bool = False
 
     @property
     def more_pages(self) -> tuple[tuple[Box, ...], ...]:
@@ -214,8 +217,9 @@ class Sheet:
         """Its pages, each with everything in its place."""
         plan, look = self.plan, self.scene.theme
         large = MapOnPage(plan.frame, plan.view, self.scene, plan.over_map)
-        first = Page(plan.paper, look, (large, *self.insets), plan.boxes)
-        return (first, *(Page(plan.paper, look, (), boxes) for boxes in self.more_pages))
+        others = [Page(plan.paper, look, (), boxes) for boxes in self.more_pages]
+        before = others[: int(self.map_second)]
+        return (*before, Page(plan.paper, look, (large, *self.insets), plan.boxes), *others[len(before) :])
 
     def document(self) -> Document:
         """Return it as what is written and printed."""

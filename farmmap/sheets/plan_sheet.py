@@ -24,7 +24,8 @@ from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.plans.planting.recipes.kinds import PlantKinds, plant_kinds
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
-from farmmap.scene.page_items import Shape, Type
+from farmmap.scene.page_items import Box, Shape, Type
+from farmmap.scene.page_overview import holds
 from farmmap.scene.page_plan import farm_within, farm_without, planting_bounds, planting_items, with_planting
 from farmmap.scene.page_plan_detail import NAME as DETAIL
 from farmmap.scene.page_plan_detail import detail_box, detail_frame, detail_view
@@ -32,12 +33,14 @@ from farmmap.scene.page_plan_key import planting_key
 from farmmap.scene.page_plan_tables import SEE, more_of_plan, plan_tables
 from farmmap.scene.page_second import SecondPage, second_page
 from farmmap.scene.page_stack import Part
-from farmmap.scene.paper import TIMES_A4, Paper
+from farmmap.scene.paper import Paper
 from farmmap.scene.planting_layer import PlantingPicture, planting_picture
 from farmmap.scene.scene import LabelLayer, Scene
 from farmmap.scene.sheet_layout import DOT, Content, PagePlan, page_type
-from farmmap.scene.styles import Theme, theme, with_text
+from farmmap.scene.styles import Theme
 from farmmap.scene.view import Bounds, View
+from farmmap.sheets.asked import best_page, look_of, on_pages, papers_of, with_choices
+from farmmap.sheets.overview import overviews, with_overview
 from farmmap.sheets.page import MapOnPage, Sheet, SheetOptions
 from farmmap.sheets.page_words import (
     DRAWN_FROM,
@@ -49,7 +52,7 @@ from farmmap.sheets.page_words import (
     under_the_map,
 )
 from farmmap.sheets.settling import settled, wider
-from farmmap.sheets.sheet import best_page, papers_of
+from farmmap.sheets.side_by_side import in_two_maps, second_maps
 
 YEARS = (1.0, 5.0, 10.0, 20.0)
 """Years after planting for which cover is told."""
@@ -157,23 +160,31 @@ def compose_plan(farm: Farm, on: dt.date | None, plan: PlantingPlan, options: Sh
     if bounds is None:
         raise BadInput(f"{plan.name} has no ground and no fence, so there is no map to print of it")
     of_farm, farm, day = farm, farm_without(farm, plan.name), the_day(farm, on)
-    look = with_text(theme("paper"), TIMES_A4[papers[0].name])
+    look = look_of(options)
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
     kinds = plant_kinds(farm, plan.recipe)
     picture = planting_picture(farm, plan, _named(kinds))
     report = _REPORTS.get((of_farm, plan), (), lambda: _report(farm, plan, kinds))
 
+    whole = of_farm.bounds() or bounds
+
     def at_hand(ground: Bounds) -> _Set:
         local = farm_within(farm, ground)
         scene = build_scene(local, day, theme=look, hidden=options.hidden, margins=(), backdrops=backdrops)
-        content = _content(local, day, report, picture, scene, bounds, options)
+        content = with_choices(_content(local, day, report, picture, scene, bounds, options), farm, options)
+        if options.beside:
+            content = in_two_maps(content)
+        if options.overview or (options.overview is None and not holds(ground, whole)):
+            content = with_overview(content, whole, options)
         return _set(papers, content, report, scene, options.scale)
 
     made = settled(at_hand, lambda one: one.page, wider(bounds, 0.5))
-    second = made.second.boxes if made.second else ()
-    sheet = Sheet(made.content.title, of_farm, made.page, made.scene, (), second=second)
-    messages = (*_messages(made), *not_shown(backdrops, options.hidden))
-    return replace(_drawn(sheet, plan, picture, look), messages=messages)
+    second, *further = (made.second.boxes,) if made.second else made.further or ((),)
+    sheet = Sheet(made.content.title, of_farm, made.page, made.scene, (), second=second, further=tuple(further))
+    messages = (*_messages(made), *made.page.amiss, *not_shown(backdrops, options.hidden))
+    drawn = _drawn(sheet, plan, picture, look)
+    insets = (*drawn.insets, *overviews(farm, day, made.page, [made.page.view], look, whole))
+    return replace(drawn, insets=insets, messages=messages)
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,6 +195,7 @@ class _Set:
     content: Content
     scene: Scene
     second: SecondPage | None
+    further: tuple[tuple[Box, ...], ...] = ()
 
 
 def _set(papers: list[Paper], content: Content, report: PlanReport, scene: Scene, scale: int | None) -> _Set:
@@ -191,19 +203,24 @@ def _set(papers: list[Paper], content: Content, report: PlanReport, scene: Scene
     one = None
     for apart in (True, False):  # notes that run on take less room
         try:
-            one = best_page(papers, replace(content, notes_apart=apart), scale)
+            one = best_page(papers, replace(content, notes_apart=apart), scale, scene.theme)
         except BadInput:
             continue
         if not _short(one.cut):
             break
     zones = tuple(table for table in content.tables if table.name == "zones")
     first = replace(content, tables=zones, notes=(), essential=f"{content.essential} {ON_THE_SECOND}")
-    page = best_page(papers, first, scale)
+    try:
+        page = best_page(papers, first, scale, scene.theme)
+    except BadInput:  # small paper: little but the map on its page
+        made = on_pages(papers, replace(content, notes_apart=False), scale, scene.theme)
+        return _Set(made.plan, content, scene, None, made.further)
     if one is not None and not _short(one.cut) and one.scale <= MUCH_LARGER * page.scale:
         return _Set(one, content, scene, None)
-    rest = tuple(table for table in content.tables if table.name != "zones")
-    type_ = page_type(page.paper, theme("paper"), text_width_mm)
-    second = second_page(page.paper, replace(content, tables=rest), type_, more_of_plan(report, type_))
+    rest = tuple(table for table in content.tables if table.name not in {"zones", *content.left_out})
+    notes = () if "notes" in content.left_out else content.notes
+    type_ = page_type(page.paper, scene.theme, text_width_mm)
+    second = second_page(page.paper, replace(content, tables=rest, notes=notes), type_, more_of_plan(report, type_))
     return _Set(page, first, scene, second)
 
 
@@ -252,7 +269,7 @@ def _content(
             LAST_WORDS[1],
             *((POWER_LINE,) if has_line else ()),
         ),
-        north=north_words(farm, bounds),
+        north=north_words(farm, bounds, options),
         bounds=bounds,
         notes_title="To know and to check",
         notes_apart=True,
@@ -274,25 +291,29 @@ def _where(farm: Farm, plan: PlantingPlan) -> str:
 
 
 def _drawn(sheet: Sheet, plan: PlantingPlan, picture: PlantingPicture, look: Theme) -> Sheet:
-    """Put the planting on the map of a page, and the small map into its room."""
+    """Put the planting on the map of a page, or on the second of two, and the small map into its room."""
     page = sheet.plan
-    type_ = page_type(page.paper, theme("paper"), text_width_mm)
-    items = planting_items(plan, picture, page.view, type_)
-    over = [item.moved(*page.frame[:2]) for item in items]
+    type_ = page_type(page.paper, look, text_width_mm)
+    frame, view = (page.beside[0].frame, page.beside[0].view) if page.beside else (page.frame, page.view)
+    items = planting_items(plan, picture, view, type_)
+    over = [item.moved(*frame[:2]) for item in items]
     insets: list[MapOnPage] = []
     for box in (box for box in page.boxes if box.name == DETAIL):
-        frame = detail_frame(box, type_)
-        view = detail_view(plan, *frame[2:])
-        if view is None:
+        room = detail_frame(box, type_)
+        near = detail_view(plan, *room[2:])
+        if near is None:
             continue
         plain = [layer for layer in sheet.scene.layers if not isinstance(layer, LabelLayer)]
-        scene = replace(sheet.scene, layers=with_planting(plain, picture, view.metres_per_mm, look))
-        upon = [item.moved(*frame[:2]) for item in planting_items(plan, picture, view, type_)]
-        insets.append(MapOnPage(frame, view, scene, tuple(upon), DETAIL))
-        over.append(_outline(page.view, view, type_).moved(*page.frame[:2]))
-    layers = with_planting(sheet.scene.layers, picture, page.view.metres_per_mm, look)
+        scene = replace(sheet.scene, layers=with_planting(plain, picture, near.metres_per_mm, look))
+        upon = [item.moved(*room[:2]) for item in planting_items(plan, picture, near, type_)]
+        insets.append(MapOnPage(room, near, scene, tuple(upon), DETAIL))
+        over.append(_outline(view, near, type_).moved(*frame[:2]))
+    planted = replace(sheet.scene, layers=with_planting(sheet.scene.layers, picture, view.metres_per_mm, look))
+    if page.beside:
+        second = [replace(one, over_map=(*over, *one.over_map)) for one in second_maps(page, planted)]
+        return replace(sheet, insets=(*second, *insets))
     page = replace(page, over_map=(*over, *page.over_map))
-    return replace(sheet, plan=page, scene=replace(sheet.scene, layers=layers), insets=tuple(insets))
+    return replace(sheet, plan=page, scene=planted, insets=tuple(insets))
 
 
 def _outline(of: View, shown: View, type_: Type) -> Shape:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
 
-from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
 from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm
@@ -16,10 +17,12 @@ from farmmap.figures.standing import is_ahead, standing, the_day
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_tables import block_table, margin_table
-from farmmap.scene.paper import TIMES_A4, Paper, paper_of
 from farmmap.scene.scene import Bools, Scene
-from farmmap.scene.sheet_layout import Content, PagePlan, page_type, plan_page
-from farmmap.scene.styles import theme, with_text
+from farmmap.scene.sheet_layout import Content, PagePlan
+from farmmap.sheets.asked import best_page, look_of, on_pages, papers_of, with_choices, with_photos
+from farmmap.sheets.lettering import not_written
+from farmmap.sheets.overview import is_wanted as overview_is_wanted
+from farmmap.sheets.overview import overviews, with_overview
 from farmmap.sheets.page import Sheet, SheetOptions
 from farmmap.sheets.page_words import (
     CHECK_FIRST,
@@ -31,17 +34,26 @@ from farmmap.sheets.page_words import (
     not_shown,
     under_the_map,
 )
+from farmmap.sheets.side_by_side import as_it_stands, in_two_maps, need_planned, second_maps
 from farmmap.sheets.write import write_sheet
 
-__all__ = ["Sheet", "SheetOptions", "compose", "write_sheet"]
+__all__ = ["Sheet", "SheetOptions", "best_page", "compose", "papers_of", "write_sheet"]
 
 SAID_ABOVE = ("What was measured on", "Forecast for", "Diameters at", "Rates are per hectare", "Counted “… plots”")
 """How notes begin that the essential sentence says already."""
 
+LEAST_ACROSS_MM = 3.0
+"""A farm that is narrower on the page is hardly to be seen. [mm]"""
+
 CUT_WORDS = {"key": "the species in the key", "blocks": "the blocks", "margins": "the creek margins"}
 
 
-def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None = None) -> Sheet:
+def compose(
+    farm: Farm,
+    on: dt.date | None = None,
+    options: SheetOptions | None = None,
+    change: Callable[[Content], Content] | None = None,
+) -> Sheet:
     """Return the page of a farm on a day.
 
     Parameters
@@ -52,6 +64,8 @@ def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None 
         The day; that of the newest measurement if not given.
     options : SheetOptions, optional
         Paper, scale and title.
+    change : callable, optional
+        Changes what the page says before it is set.
 
     Raises
     ------
@@ -67,28 +81,36 @@ def compose(farm: Farm, on: dt.date | None = None, options: SheetOptions | None 
             "boundary, blocks or trees first"
         )
     day = the_day(farm, on)
-    look = with_text(theme("paper"), TIMES_A4[papers[0].name])
+    look = look_of(options)
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
     scene = build_scene(farm, day, theme=look, hidden=options.hidden, backdrops=backdrops)
-    content = _content(farm, day, scene, options)
-    best = best_page(papers, content, options.scale)
-    messages = (*_messages(best, content), *not_shown(backdrops, options.hidden))
-    return Sheet(content.title, farm, best, scene, messages)
+    content = with_choices(farm_content(farm, day, scene, options), farm, options)
+    first = scene
+    if options.beside:
+        stands = as_it_stands(farm)
+        need_planned(farm, stands)
+        first = build_scene(stands, day, theme=look, hidden=options.hidden, backdrops=backdrops)
+        content = in_two_maps(content)
+    content = change(content) if change else content
+    made = on_pages(papers, content, options.scale, look)
+    bounds = content.bounds
+    if overview_is_wanted(options, bounds, made.plan.view.ground_bounds()):
+        content = with_overview(content, bounds, options)
+        made = on_pages(papers, content, options.scale, look)
+    if options.photos:
+        made = with_photos(made, farm, content, options, papers, look)
+    plan = made.plan
+    messages = (*_messages(plan, content), *plan.amiss, *not_shown(backdrops, options.hidden))
+    insets = overviews(farm, day, plan, [plan.view], look, bounds)
+    second, *further = made.further or ((),)
+    sheet = Sheet(
+        content.title, farm, plan, first, messages, (*second_maps(plan, scene), *insets), second, tuple(further)
+    )
+    return replace(sheet, messages=(*messages, *not_written(sheet.document())))
 
 
-def papers_of(options: SheetOptions) -> list[Paper]:
-    """Return the paper that is asked for, both ways round if that is left open."""
-    ways = (True, False) if options.landscape is None else (options.landscape,)
-    return [paper_of(options.paper, landscape=way) for way in ways]
-
-
-def best_page(papers: list[Paper], content: Content, scale: int | None) -> PagePlan:
-    """Return the best arrangement of a page, on whichever of some papers shows the ground larger."""
-    plans = [plan_page(paper, content, page_type(paper, theme("paper"), text_width_mm), scale) for paper in papers]
-    return min(plans, key=lambda plan: (not plan.whole, plan.scale, plan.short_mm, plan.mismatch))
-
-
-def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> Content:
+def farm_content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> Content:
+    """Return what the page of a whole farm says."""
     blocks, margins = block_figures(farm, day), margin_figures(farm, day)
     assert scene.bounds is not None
     made = (block_table(blocks, farm.settings.breast_height_m), margin_table(margins))
@@ -113,7 +135,7 @@ def _content(farm: Farm, day: dt.date, scene: Scene, options: SheetOptions) -> C
             (_essential(farm, day, has_blocks=bool(blocks.rows)), *_sampled(blocks), *under_the_map(scene))
         ),
         cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ()), CHECK_FIRST),
-        north=north_words(farm, scene.bounds),
+        north=north_words(farm, scene.bounds, options),
         bounds=scene.bounds,
     )
 
@@ -160,6 +182,13 @@ def _messages(plan: PagePlan, content: Content) -> tuple[str, ...]:
             f"At 1:{plan.scale} the farm is {(east - west) / metres:.0f} by {(north - south) / metres:.0f} mm and the "
             f"map has room for {wide:.0f} by {high:.0f} mm on {plan.paper.name}: only the middle of the farm is shown; "
             "take larger paper, or leave the scale out"
+        )
+    west, south, east, north = content.bounds
+    across = min(east - west, north - south) / plan.view.metres_per_mm
+    if plan.whole and 0 < across < LEAST_ACROSS_MM:
+        messages.append(
+            f"The farm is so long that it is only {across:.1f} mm across at 1:{plan.scale}; larger paper, or a page "
+            "for each block, shows more of it"
         )
     left_out = [CUT_WORDS[name] for name in dict.fromkeys(plan.cut) if name in CUT_WORDS]
     if left_out:

@@ -5,7 +5,7 @@ import pytest
 
 from farmmap.errors import GridError
 from farmmap.farm.farm import Farm
-from farmmap.farm.grids import LON_LAT, farm_grid, parse_grid, transform
+from farmmap.farm.grids import LON_LAT, Grid, farm_grid, parse_grid, transform
 from tests.place import EAST, NORTH
 
 
@@ -97,3 +97,18 @@ def test_a_farm_in_local_coordinates_knows_it(farm):
     assert there.grid.scale(1.0, 2.0) == 1.0
     assert np.isnan(there.grid.convergence_deg(1.0, 2.0))
     assert not farm.grid.local
+
+
+@pytest.mark.parametrize("grid", ["EPSG:2193", "EPSG:27700", "EPSG:6571"])
+def test_there_and_back_on_the_grids_own_datum(grid):
+    found = farm_grid(grid)
+    area = found.crs.area_of_use
+    lon, lat = np.linspace(area.west, area.east, 5)[1:-1], np.linspace(area.south, area.north, 5)[1:-1]
+    back = found.lon_lat(*found.east_north(lon, lat))
+    assert np.abs(np.array(back) - (lon, lat)).max() < 1e-9
+
+
+def test_a_grid_names_its_datum():
+    assert farm_grid("EPSG:2193").datum == "NZGD2000"
+    assert farm_grid("EPSG:27700").datum == "OSGB36"
+    assert Grid(2193, local=True).datum == ""

@@ -36,7 +36,7 @@ def test_resources_are_inside(wheel):
 def test_sample_farm_is_inside(wheel):
     ours = (CHECKOUT / "sample_farm" / "pipit_downs.gpkg").read_bytes()
     assert wheel.read("farmmap/_sample_farm/pipit_downs.gpkg") == ours
-    for name in ("elevation.tif", "picture.tif"):
+    for name in ("elevation.tif", "picture.tif", "creek_bend_2016.jpg", "creek_bend_2026.jpg", "look_out_2026.jpg"):
         assert wheel.read(f"farmmap/_sample_farm/{name}") == (CHECKOUT / "sample_farm" / name).read_bytes()
 
 

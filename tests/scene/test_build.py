@@ -27,6 +27,7 @@ def test_everything_that_the_farm_has_is_there(hill_farm, hill_scene):
         "relief",
         "contours",
         "plots",
+        "photo_points",
     }
     assert hill_scene.bounds == hill_farm.bounds()
     blocks = sorted(int(one) for layer in named(hill_scene, "blocks") for one in layer.ids)

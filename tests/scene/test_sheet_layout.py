@@ -9,11 +9,13 @@ import pytest
 from farmmap.figures.blocks import block_figures
 from farmmap.figures.margins import margin_figures
 from farmmap.scene.build import build_scene
+from farmmap.scene.page_grid import coordinate
 from farmmap.scene.page_items import Disc, Sampled, Shape, Text
+from farmmap.scene.page_north import North
 from farmmap.scene.page_tables import block_table, margin_table
 from farmmap.scene.paper import PAPERS, paper_of
 from farmmap.scene.scales import round_scale
-from farmmap.scene.sheet_layout import MARGIN_MM, Content, coordinate, page_type, plan_page
+from farmmap.scene.sheet_layout import MARGIN_MM, Content, page_type, plan_page
 from farmmap.scene.styles import LEAST_TEXT_MM, theme
 from tests.scene.made_farm import made_farm
 
@@ -47,7 +49,9 @@ def content(request):
         tuple(f"Sentence {number} about how a figure of these tables was worked out." for number in range(12)),
         "Living trees, diameters over bark.",
         ("This map is no survey, and no boundary on it is cadastral.", "Keep clear of the power line."),
-        ("Grid north", "True north lies 1.64° east of it here.", "NZGD2000 / New Zealand Transverse Mercator 2000"),
+        North(
+            ("Grid north", "True north lies 1.64° east of it here.", "NZGD2000 / New Zealand Transverse Mercator 2000")
+        ),
         scene.bounds,
     )
 
@@ -58,7 +62,8 @@ def planned(content, name, landscape, scale=None):
     return plan_page(paper, content, page_type(paper, theme("paper"), measure), scale)
 
 
-ALL = [(name, landscape) for name in PAPERS for landscape in (False, True)]
+LARGE = tuple(name for name in PAPERS if name <= "A4")
+ALL = [(name, landscape) for name in LARGE for landscape in (False, True)]
 
 
 def rectangle(box):
@@ -137,7 +142,7 @@ def test_type_is_large_enough_and_the_scale_round(content, name, landscape):
 
 
 def test_larger_paper_shows_the_farm_at_least_as_large(content):
-    scales = [min(planned(content, name, way).scale for way in (False, True)) for name in PAPERS]
+    scales = [min(planned(content, name, way).scale for way in (False, True)) for name in sorted(LARGE, reverse=True)]
     assert scales == sorted(scales, reverse=True)
 
 

@@ -227,7 +227,7 @@ def on_second(sheet, name):
 
 
 def test_a_second_page_with_room_tells_the_work_by_month_and_every_cost_and_each_note_apart(farm, plan):
-    many = crowded(plan, 12)
+    many = crowded(plan, 28)
     sheet = compose_plan(farm, ON, many, options("A4", landscape=False))
     assert {box.name for box in sheet.second} == {*ON_SECOND}
     report = plan_report(many)
@@ -245,7 +245,7 @@ def test_a_second_page_with_room_tells_the_work_by_month_and_every_cost_and_each
 
 
 def test_notes_are_written_smaller_and_what_is_more_left_out_before_anything_is_cut(farm, plan):
-    pages = [compose_plan(farm, ON, crowded(plan, many), options("A4", landscape=False)) for many in (12, 75)]
+    pages = [compose_plan(farm, ON, crowded(plan, many), options("A4", landscape=False)) for many in (28, 75)]
     extras = [len({"calendar", "cost lines"} & {box.name for box in sheet.second}) for sheet in pages]
     assert extras[0] == 2
     assert extras == sorted(extras, reverse=True)
@@ -355,7 +355,7 @@ def test_strokes_of_a_hatch_stay_inside_and_lie_evenly(kind, apart, corners):
 
 
 def test_the_small_map_shows_plants_apart(sheet, plan):
-    (inset,) = sheet.insets
+    (inset,) = (one for one in sheet.insets if one.name == "detail")
     assert inset.view.metres_per_mm < sheet.plan.view.metres_per_mm / 1.5
     left, top, wide, high = inset.frame
     symbols = [item for item in inset.over_map if isinstance(item, Symbol)]
@@ -386,7 +386,7 @@ def test_text_is_text_and_fonts_are_embedded(farm, plan, tmp_path, paper, landsc
 def test_ground_on_which_no_tree_stands_is_written(farm, plan, tmp_path):
     sheet = compose_plan(farm, ON, plan, options("A4"))
     layers = [layer for layer in sheet.scene.layers if isinstance(layer, TreeLayer)]
-    (inset,) = sheet.insets
+    (inset,) = (one for one in sheet.insets if one.name == "detail")
     west, south, east, north = inset.view.ground_bounds(2.0)
     assert all(((x < west) | (x > east) | (y < south) | (y > north)).all() for x, y in ((t.x, t.y) for t in layers))
     write_sheet(sheet, tmp_path / "plan.pdf")
@@ -457,3 +457,39 @@ def test_what_cannot_be_printed_is_said(farm, plan):
         compose_plan(farm, ON, replace(plan, strips=(), fences=()), options())
     close = compose_plan(farm, ON, plan, options("A4", landscape=True, scale=100))
     assert any("only its middle is shown" in message for message in close.messages)
+
+
+def test_an_overview_of_the_farm_stands_on_the_page_with_the_frame_of_the_map(sheet, farm):
+    (overview,) = (one for one in sheet.insets if one.name == "overview")
+    west, south, east, north = farm.bounds()
+    shown = overview.view.ground_bounds()
+    assert shown[0] <= west
+    assert shown[1] <= south
+    assert shown[2] >= east
+    assert shown[3] >= north
+    mark = overview.over_map[-1]
+    across, down = overview.view.to_mm(*np.array(sheet.plan.view.ground_bounds())[[[0, 2], [1, 3]]])
+    left, top = overview.frame[:2]
+    inside = np.clip(across, 0, overview.frame[2]) + left, np.clip(down, 0, overview.frame[3]) + top
+    assert [mark.points[0][0], mark.points[2][0]] == pytest.approx(inside[0].tolist(), abs=1.0)
+    assert [mark.points[2][1], mark.points[0][1]] == pytest.approx(inside[1].tolist(), abs=1.0)
+    assert f"1:{overview.view.scale_denominator:,.0f}".replace(",", "\u202f") in words(sheet)
+
+
+def test_existing_and_planned_stand_beside_each_other_at_one_scale(farm, plan):
+    sheet = compose_plan(farm, ON, plan, options(beside=True))
+    (planned,) = (one for one in sheet.insets if one.name == "map 2")
+    assert planned.view == sheet.plan.view
+    assert {"Existing", "Planned"} <= {item.text for item in texts(sheet)}
+    assert sum(isinstance(item, Symbol) for item in planned.over_map) == len(plan.plants)
+    assert not any(isinstance(item, Symbol) for item in sheet.plan.over_map)
+    assert "zones" not in {layer.name for layer in sheet.scene.layers}
+    assert "zones" in {layer.name for layer in planned.scene.layers}
+    assert sum(box.name == "key" for box in sheet.plan.boxes) == 1
+
+
+def test_tables_that_are_left_out_are_on_no_page(farm, plan):
+    sheet = compose_plan(farm, ON, crowded(plan, 30), options("A4", left_out=frozenset({"costs", "notes"})))
+    names = {box.name for box in (*sheet.plan.boxes, *sheet.second)}
+    assert "order" in names
+    assert not names & {"costs", "notes"}

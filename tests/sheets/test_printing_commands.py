@@ -9,12 +9,15 @@ import pytest
 from click.testing import CliRunner
 
 from farmmap.commands import main
+from farmmap.editing.kept_sheets import sheet_kept
 from farmmap.files.farm_file import write_farm
 from farmmap.plans.planting.ground.stretch import Stretch
 from farmmap.plans.planting.keeping.kept import plan_kept
 from farmmap.plans.planting.make import make_plan
 from farmmap.plans.planting.recipes.recipe import Kin, Recipe, WidthRule, Zone
 from farmmap.scene.paper import PAPERS
+from farmmap.sheets.chosen import SheetChoices, written
+from farmmap.sheets.page import SheetOptions
 from tests.conftest import small_farm
 
 
@@ -101,3 +104,60 @@ def test_an_empty_farm_has_no_map_to_print(tmp_path, qapp):
 def test_papers_of_the_command_are_those_that_are_known():
     option = next(p for p in main.commands["sheet"].params if p.name == "paper")
     assert set(option.type.choices) == set(PAPERS)
+
+
+def printed(tmp_path, *options, farm=None):
+    path, out = tmp_path / "farm.gpkg", tmp_path / "map.pdf"
+    write_farm(farm or small_farm(), path)
+    return CliRunner().invoke(main, ["sheet", str(path), "--out", str(out), *options]), out
+
+
+def test_sheet_takes_own_words_looks_and_what_is_left_out(tmp_path, qapp):
+    done, out = printed(
+        tmp_path, "--paper", "A4", "--look", "grey", "--graticule", "--declination", "--overview", "--note", "Gate key",
+        "--credits", "Drawn by Jo", "--edition", "draft 2", "--leave-out", "margins", "--leave-out", "Scale bar",
+    )  # fmt: skip
+    assert done.exit_code == 0, done.output
+    with pdfplumber.open(out) as pdf:
+        said = pdf.pages[0].extract_text()
+    for wanted in ("Gate key", "Drawn by Jo", "Version: draft 2", "compass needle", "Where this map lies"):
+        assert wanted in said, wanted
+    assert "Creek margins" not in said
+
+
+def test_sheet_prints_a_series(tmp_path, qapp):
+    done, out = printed(tmp_path, "--paper", "A4", "--series", "blocks")
+    assert done.exit_code == 0, done.output
+    with pdfplumber.open(out) as pdf:
+        assert len(pdf.pages) == 1 + len(small_farm().blocks)
+        assert f"page 2 of {len(pdf.pages)}" in pdf.pages[1].extract_text()
+
+
+def test_sheet_prints_what_was_composed_and_kept(tmp_path, qapp):
+    choices = SheetChoices(options=SheetOptions("A5", landscape=True, title="For the council"))
+    farm = sheet_kept(small_farm(), "Council map", written(choices)).edit.apply(small_farm())
+    done, out = printed(tmp_path, "--kept", "council map", farm=farm)
+    assert done.exit_code == 0, done.output
+    with pdfplumber.open(out) as pdf:
+        assert float(pdf.pages[0].width) == pytest.approx(210 / 25.4 * 72, abs=0.1)
+        assert "For the council" in pdf.pages[0].extract_text()
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--kept", "Map", "--paper", "A4"), "leave --paper out"),
+        (("--kept", "Map", "--landscape"), "leave --landscape out"),
+        (("--kept", "Map"), "keeps no sheet called Map"),
+        (("--series", "grid", "--plan", "X"), "give one of them"),
+        (("--series", "grid", "--beside"), "one map each"),
+        (("--series", "blocks", "--photos"), "no pages of photographs"),
+        (("--photos",), "no photographs"),
+        (("--leave-out", "caution"), "cannot be left out"),
+    ],
+)
+def test_options_of_sheet_that_do_not_go_together_are_refused_in_words(tmp_path, qapp, options, words):
+    done, out = printed(tmp_path, *options)
+    assert done.exit_code != 0
+    assert words in done.output
+    assert not out.exists()

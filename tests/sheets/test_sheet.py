@@ -8,9 +8,12 @@ from farmmap.errors import BadInput
 from farmmap.farm.farm import new_farm
 from farmmap.figures.blocks import block_figures
 from farmmap.figures.result import shown
-from farmmap.scene.page_items import Text
+from farmmap.scene.page_items import Shape, Text
+from farmmap.scene.page_moves import Moved
 from farmmap.scene.paper import PAPERS
+from farmmap.scene.sheet_layout import MARGIN_MM
 from farmmap.sheets.sheet import SheetOptions, compose
+from farmmap.sheets.side_by_side import as_it_stands
 from tests.scene.made_farm import made_farm
 
 ON = dt.date(2025, 1, 1)
@@ -113,10 +116,26 @@ def test_a_page_with_room_has_nothing_to_say(sheet):
     assert sheet.words in {f"A3 {way}, 1:5 000" for way in ("landscape", "portrait")}
 
 
-def test_a_table_cut_short_is_said():
-    crowded = compose(made_farm(60, 100), ON, SheetOptions("A4", True))
-    assert any("the blocks" in message for message in crowded.messages)
-    assert "more blocks: see farmmap figures" in words(crowded)
+def on_further(sheet):
+    return [item.text for page in sheet.more_pages for box in page for item in box.items if isinstance(item, Text)]
+
+
+@pytest.mark.parametrize(("paper", "landscape"), [("A4", True), ("A5", False), ("A7", True)])
+def test_what_has_no_room_beside_the_map_stands_on_the_next_pages_and_nothing_is_lost(paper, landscape):
+    farm = made_farm(60, 100)
+    crowded = compose(farm, ON, SheetOptions(paper, landscape))
+    said = on_further(crowded)
+    assert crowded.messages == ()
+    assert "next page" in words(crowded)
+    assert "no survey" in words(crowded)
+    for row in block_figures(farm, ON).rows:
+        assert said.count(str(row["name"])) == 1
+        assert shown("net_area_ha", row["net_area_ha"]) in said
+    for page in crowded.more_pages:
+        for one, other in combinations(page, 2):
+            apart = one.x + one.width <= other.x + 1e-6 or other.x + other.width <= one.x + 1e-6
+            assert apart or one.y + one.height <= other.y + 1e-6 or other.y + other.height <= one.y + 1e-6
+        assert all(box.y + box.height <= crowded.plan.paper.height_mm - MARGIN_MM + 1e-6 for box in page)
 
 
 @pytest.mark.parametrize("scale", [0, 5, 99, -5000, 1_000_001, 10**9])
@@ -157,3 +176,121 @@ def test_a_page_in_local_coordinates_claims_no_true_north():
     assert "True north is not known" in said
     assert "Local grid, measured" in said
     assert "EPSG" not in said
+
+
+def boxes(sheet):
+    found = {box.name: box for box in sheet.plan.boxes}
+    assert len(found) == len(sheet.plan.boxes)
+    return found
+
+
+def test_an_element_stands_exactly_where_it_was_put_and_is_set_for_the_room_it_was_given(hill_farm):
+    moved = (
+        Moved("key", 20.0, 120.0, 70.0),
+        Moved("caution", 30.5, 250.0, 60.0, 20.0),
+        Moved("title", 100.0, 12.0, 90.0),
+    )
+    sheet = compose(hill_farm, ON, SheetOptions("A4", False, moved=moved))
+    there = boxes(sheet)
+    for one in moved:
+        box = there[one.name]
+        assert (box.x, box.y, box.width) == (one.x, one.y, one.width)
+        assert all(item.x >= one.x - 0.3 for item in box.items if isinstance(item, Text))
+    others = [box for name, box in there.items() if name not in {one.name for one in moved}]
+    for one, other in combinations(others, 2):
+        apart = one.x + one.width <= other.x + 1e-6 or other.x + other.width <= one.x + 1e-6
+        assert apart or one.y + one.height <= other.y + 1e-6 or other.y + other.height <= one.y + 1e-6
+
+
+def test_a_map_that_was_put_somewhere_has_that_frame_and_its_ticks_follow(hill_farm):
+    free = compose(hill_farm, ON, SheetOptions("A3", True)).plan
+    plan = compose(hill_farm, ON, SheetOptions("A3", True, moved=(Moved("map", 30.0, 40.0, 180.0, 150.0),))).plan
+    assert plan.frame == (30.0, 40.0, 180.0, 150.0)
+    assert (plan.view.width_mm, plan.view.height_mm) == (180.0, 150.0)
+    assert plan.whole
+    named = {box.name: box for box in plan.boxes}
+    for item in named["eastings"].items:
+        east = float(item.text.removeprefix("E").replace("\u202f", ""))
+        assert 30.0 + float(plan.view.to_mm(east, 0)[0]) == pytest.approx(item.x, abs=1e-6)
+    bar = next(item.text for item in named["scale bar"].items if isinstance(item, Text))
+    assert bar.startswith(f"1:{plan.scale:,}".replace(",", "\u202f"))
+    only_moved = compose(hill_farm, ON, SheetOptions("A3", True, moved=(Moved("map", 50.0, 60.0),))).plan
+    assert only_moved.frame == (50.0, 60.0, *free.frame[2:])
+
+
+def test_what_is_put_upon_the_map_has_white_ground_and_what_is_amiss_is_said(hill_farm):
+    sheet = compose(hill_farm, ON, SheetOptions("A4", False, moved=(Moved("north", 30.0, 60.0, 60.0),)))
+    plate = boxes(sheet)["north"].items[0]
+    assert isinstance(plate, Shape)
+    assert plate.fill == "#FFFFFF"
+    assert sheet.messages == ()
+    amiss = compose(hill_farm, ON, SheetOptions("A4", False, moved=(Moved("north", 190.0, 60.0, 60.0),)))
+    assert any("north reaches over the edge of the paper" in said for said in amiss.messages)
+    on_title = compose(hill_farm, ON, SheetOptions("A4", False, moved=(Moved("north", 10.0, 10.0, 60.0),)))
+    assert any("title and the north lie upon each other" in said for said in on_title.messages)
+
+
+def test_elements_that_are_left_out_leave_their_room_to_the_others(hill_farm):
+    whole = compose(hill_farm, ON, SheetOptions("A4", False))
+    less = compose(hill_farm, ON, SheetOptions("A4", False, left_out=frozenset({"blocks", "notes", "grid"})))
+    assert not {"blocks", "notes", "eastings", "northings"} & set(boxes(less))
+    assert less.plan.view.width_mm * less.plan.view.height_mm > whole.plan.view.width_mm * whole.plan.view.height_mm
+    unknown = compose(hill_farm, ON, SheetOptions("A4", False, left_out=frozenset({"legend"})))
+    assert any("no legend on this page to leave out; it has" in said for said in unknown.messages)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"left_out": frozenset({"caution"})}, "cannot be left out"),
+        ({"left_out": frozenset({"map"})}, "cannot be left out"),
+        ({"moved": (Moved("key", float("nan"), 1.0),)}, "key"),
+        ({"moved": (Moved("map", 10.0, 10.0, 5.0, 5.0),)}, "20 mm"),
+        ({"look": "neon"}, "neon"),
+    ],
+)
+def test_a_page_that_cannot_be_as_asked_is_refused_in_words(hill_farm, options, words):
+    with pytest.raises(BadInput, match=words):
+        compose(hill_farm, ON, SheetOptions("A4", **options))
+
+
+def test_own_words_stand_on_the_page(hill_farm):
+    options = SheetOptions("A4", note="Gate key at the shed.\nAsk first.", credits="Drawn by Jo", version="draft 2")
+    there = boxes(compose(hill_farm, ON, options))
+    said = {name: " ".join(item.text for item in box.items if isinstance(item, Text)) for name, box in there.items()}
+    assert "Gate key at the shed. Ask first." in said["note"]
+    assert said["credits"] == "Drawn by Jo"
+    assert said["version"] == "Version: draft 2"
+
+
+def test_a_page_of_a_part_of_the_farm_has_an_overview_unless_it_is_not_wanted(hill_farm):
+    assert compose(hill_farm, ON, SheetOptions("A4")).insets == ()
+    part = compose(hill_farm, ON, SheetOptions("A4", scale=3187))
+    (small,) = part.insets
+    assert small.name == "overview"
+    assert part.plan.scale == 3187
+    west, south, east, north = hill_farm.bounds()
+    shown = small.view.ground_bounds()
+    assert shown[0] <= west < east <= shown[2]
+    assert shown[1] <= south < north <= shown[3]
+    assert compose(hill_farm, ON, SheetOptions("A4", scale=3187, overview=False)).insets == ()
+    assert len(compose(hill_farm, ON, SheetOptions("A4", overview=True)).insets) == 1
+
+
+def test_two_maps_show_what_stands_and_what_is_planned():
+    farm = made_farm(6, 100)
+    blocks = farm.blocks.copy()
+    blocks.loc[blocks.index[:2], "stage"] = "planned"
+    sheet = compose(farm.with_tables(blocks=blocks), ON, SheetOptions("A3", beside=True))
+    (second,) = sheet.insets
+    assert second.view == sheet.plan.view
+    assert second.frame[2:] == sheet.plan.frame[2:]
+    assert {"Existing", "Planned"} <= {item.text for item in texts(sheet)}
+    ids = [
+        {int(one) for layer in scene.layers if layer.name == "blocks" for one in layer.ids}
+        for scene in (sheet.scene, second.scene)
+    ]
+    assert ids[1] - ids[0] == {int(block) for block in blocks.index[blocks["stage"] == "planned"]}
+    boxes(sheet)
+    with pytest.raises(BadInput, match="nothing is planned"):
+        compose(as_it_stands(farm), ON, SheetOptions(beside=True))
