@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import accumulate
 
 from farmmap.scene.scene import Sample
 from farmmap.scene.styles import POINT_MM, TextStyle, Theme
@@ -15,6 +17,9 @@ Width = Callable[[str, TextStyle], float]
 
 LINE_SPACING = 1.25
 """From one line of text to the next, in sizes of type."""
+
+CLOSER = 1.0
+"""A line may be shorter by so much than its words and spaces by themselves, in sizes of type."""
 
 
 @dataclass(frozen=True)
@@ -257,20 +262,23 @@ def wrapped(text: str, style: TextStyle, room: float, width: Width) -> list[str]
         As for `elided`.
     """
     words = text.split()
+    space = width(" ", style)
+    ends = list(accumulate((width(word, style) + space for word in words), initial=0.0))
     lines: list[str] = []
-    first, guess = 0, 1
+    first = 0
     while first < len(words):
-        fits, over = 1, len(words) - first + 1  # a line holds one word at least
-        while over - fits > 1:
-            tried = min(max(guess, fits + 1), over - 1)
-            if width(" ".join(words[first : first + tried]), style) <= room:
-                fits = tried
-            else:
-                over = tried
-            guess = (fits + over) // 2 if over <= len(words) - first else 2 * fits
-        lines.append(" ".join(words[first : first + fits]))
-        first += fits
-        guess = fits
+        last = max(bisect_right(ends, ends[first] + room + space) - 1, first + 1)
+        line = " ".join(words[first:last])
+        while last > first + 1 and width(line, style) > room:  # letters lie closer or wider beside a space
+            last -= 1
+            line = " ".join(words[first:last])
+        while last < len(words) and ends[last + 1] - ends[first] - space - room < CLOSER * style.size_mm:
+            longer = f"{line} {words[last]}"
+            if width(longer, style) > room:
+                break
+            last, line = last + 1, longer
+        lines.append(line)
+        first = last
     return [elided(line, style, room, width) for line in lines]
 
 
