@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+from collections.abc import Callable
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ from farmmap.errors import BadInput, FarmmapError
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.figures.result import FigureTable
+    from farmmap.sheets.page import SheetOptions
 
 FARM = click.Path(path_type=Path, dir_okay=False)
 """A farm file, or another file, as an argument or option."""
@@ -53,34 +55,52 @@ on_option = click.option(
 format_option = click.option(
     "--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True
 )
-paper_option = click.option(
+_paper_option = click.option(
     "--paper",
     type=click.Choice(PAPERS, case_sensitive=False),
     default="A4",
     show_default=True,
-    help="Paper of the field sheet.",
+    help="Paper of a printed sheet.",
 )
+_compass_option = click.option("--compass", is_flag=True, help="Say on the map how a compass needle lies to it.")
 
-compass_option = click.option("--compass", is_flag=True, help="Say on the map how a compass needle lies to it.")
+
+def page_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of a printed sheet, ``--paper`` and ``--compass``."""
+    return _paper_option(_compass_option(command))
 
 
-def refuse_paper(out: Path | None) -> None:
-    """Say at once if paper is asked for and no page is to be printed.
+def page_asked(out: Path | None, folder: Path, paper: str, *, compass: bool) -> SheetOptions | None:
+    """Return what a printed sheet is to be like, None if none is printed.
 
     Parameters
     ----------
     out : Path or None
         The file to write, if any.
+    folder : Path
+        Folder of the farm file.
+    paper, compass
+        What was given by `page_options`.
 
     Raises
     ------
     click.UsageError
-        ``--paper`` would do nothing.
+        ``--paper`` or ``--compass`` would do nothing.
+    FarmmapError
+        Nothing can be printed, as Qt cannot be loaded.
     """
-    given = click.get_current_context().get_parameter_source("paper") is ParameterSource.COMMANDLINE
-    if given and (out is None or out.suffix.lower() not in SHEET_ENDINGS):
-        which = "no file is written" if out is None else f"{out} is no page"
-        raise click.UsageError(f"--paper is for a printed sheet, and {which}; add --out FILE.pdf, or leave it out")
+    if out is not None and out.suffix.lower() in SHEET_ENDINGS:
+        from farmmap.screen import need_qt
+
+        need_qt()
+        from farmmap.sheets.page import SheetOptions
+
+        return SheetOptions(paper=paper, folder=folder, declination=compass)
+    for name in ("paper", "compass"):
+        if click.get_current_context().get_parameter_source(name) is ParameterSource.COMMANDLINE:
+            which = "no file is written" if out is None else f"{out} is no page"
+            raise click.UsageError(f"--{name} is for a printed sheet, and {which}; add --out FILE.pdf, or leave it out")
+    return None
 
 
 def say_table(table: FigureTable, form: str) -> None:

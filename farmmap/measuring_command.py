@@ -14,9 +14,9 @@ from farmmap.command_parts import (
     SHEET_ENDINGS,
     THE_FARM,
     block_called,
-    compass_option,
     farm_argument,
-    paper_option,
+    page_asked,
+    page_options,
     refuse_to_write,
 )
 
@@ -26,23 +26,19 @@ from farmmap.command_parts import (
 @click.option("--block", "name", required=True, metavar="NAME", help="Name of the block.")
 @click.option("--crop", "crop_only", is_flag=True, help="Only trees that are marked as crop trees.")
 @click.option("--out", type=FARM, metavar="FILE", required=True, help="The sheet: FILE.pdf or FILE.png.")
-@paper_option
-@compass_option
+@page_options
 def measuring(farm_file: Path, name: str, crop_only: bool, out: Path, paper: str, compass: bool) -> None:
     """Print a field sheet to measure a block: its trees with their last readings, boxes for new ones, and the map.
 
     The map is the second page: printed on both sides of the paper, it is on the back of the first.
     """
     from farmmap.files.farm_file import read_farm
-    from farmmap.screen import need_qt
 
     refuse_to_write(out, SHEET_ENDINGS, (farm_file, THE_FARM))
+    page = page_asked(out, farm_file.parent, paper, compass=compass)
     farm = read_farm(farm_file)
     block = block_called(farm, name)
-    need_qt()
     from farmmap.sheets.measuring_sheet import write_measuring_sheet
-    from farmmap.sheets.page import SheetOptions
 
-    options = SheetOptions(paper=paper.upper(), folder=farm_file.parent, declination=compass)
-    sheet = write_measuring_sheet(farm, block, out, options, crop_only=crop_only)
+    sheet = write_measuring_sheet(farm, block, out, page, crop_only=crop_only)
     click.echo(f"{out}: {sheet.words}")

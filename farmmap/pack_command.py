@@ -46,7 +46,7 @@ LOOKS = ("colour", "safe", "grey")
 @click.option("--reference", default="", help="Reference number.")
 @click.option("--property-id", default="", help="Id of property or parcels.")
 @click.option("--author", default="", help="Who prepared it.")
-@click.option("--pack-version", default="", help="Version, for the foot of its pages.")
+@click.option("--edition", default="", help="Which version of the pack it is, such as 'draft 2'.")
 @click.option("--paper", type=click.Choice(PACK_PAPERS, case_sensitive=False), default="A4", show_default=True)
 @click.option(
     "--look",
@@ -72,7 +72,7 @@ def pack(
     reference: str,
     property_id: str,
     author: str,
-    pack_version: str,
+    edition: str,
     paper: str,
     look: str,
     day: dt.date | None,
@@ -86,8 +86,10 @@ def pack(
     if out is not None:
         refuse_to_write(out, (".pdf",), (farm_file, THE_FARM))
     if data is not None:
-        from farmmap.files.data_folder import refuse_folder
+        from farmmap.files.data_folder import LAYERS_FILE, refuse_folder
 
+        if (data / LAYERS_FILE).resolve() == farm_file.resolve():
+            raise click.BadParameter(f"{farm_file} is {THE_FARM}; choose another folder", param_hint="--data")
         refuse_folder(data)
     need_qt()
     from farmmap.sheets.pack.options import PackOptions
@@ -112,7 +114,7 @@ def pack(
         reference=reference,
         property_id=property_id,
         author=author,
-        version=pack_version,
+        version=edition,
     )
     if keep:
         _keep(farm, farm_file, day, options, hold)

@@ -19,8 +19,8 @@ from farmmap.command_parts import (
     Day,
     farm_argument,
     format_option,
-    paper_option,
-    refuse_paper,
+    page_asked,
+    page_options,
     refuse_to_write,
     say,
 )
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 @click.option("--taken", type=Day(), help="Day on which they were taken; else as the file says.")
 @format_option
 @click.option("--out", type=FARM, metavar="FILE", help="Sheet of photo points and photographs: FILE.pdf or FILE.png.")
-@paper_option
+@page_options
 def photos(
     farm_file: Path,
     added: tuple[Path, ...],
@@ -55,29 +55,26 @@ def photos(
     form: str,
     out: Path | None,
     paper: str,
+    compass: bool,
 ) -> None:
     """List the photographs of a farm by photo point, add some, or print them with a map of the photo points."""
     from farmmap.files.farm_file import read_farm
 
     if not added and (point or caption or taken):
         raise click.UsageError("--point, --caption and --taken say something of photographs that are added: give --add")
-    refuse_paper(out)
     if out is not None:
-        from farmmap.screen import need_qt
-
         refuse_to_write(out, SHEET_ENDINGS, (farm_file, THE_FARM), *((path, "a photograph") for path in added))
-        need_qt()
+    page = page_asked(out, farm_file.parent, paper, compass=compass)
     if added:
         farm = _add(farm_file, added, point, caption, taken)
     else:
         farm = read_farm(farm_file)
         _list(farm, farm_file.parent, form)
-    if out is not None:
-        from farmmap.sheets.page import SheetOptions
+    if out is not None and page is not None:
         from farmmap.sheets.photo_sheet import compose_photo_points
         from farmmap.sheets.write import write_sheet
 
-        sheet = compose_photo_points(farm, None, SheetOptions(paper=paper, folder=farm_file.parent))
+        sheet = compose_photo_points(farm, None, page)
         write_sheet(sheet, out)
         click.echo(f"{out}: {sheet.words}", err=True)
 

@@ -14,11 +14,10 @@ from farmmap.command_parts import (
     FARM,
     SHEET_ENDINGS,
     THE_FARM,
-    compass_option,
     farm_argument,
     format_option,
-    paper_option,
-    refuse_paper,
+    page_asked,
+    page_options,
     refuse_to_write,
     say,
 )
@@ -117,8 +116,7 @@ def plant(
     metavar="FILE",
     help="Before the count, a field sheet for it: FILE.pdf or FILE.png. With --alive, what to plant again: FILE.csv.",
 )
-@paper_option
-@compass_option
+@page_options
 def replant(
     farm_file: Path, name: str, counts: tuple[str, ...], target: float, out: Path | None, paper: str, *, compass: bool
 ) -> None:
@@ -135,12 +133,20 @@ def replant(
     from farmmap.plans.planting.recipes.kinds import plant_kinds
     from farmmap.scene.page_plan import farm_without
 
-    refuse_paper(out)
     if not counts:
-        _print_count_sheet(farm_file, name, out, paper, compass=compass)
+        if out is None:
+            raise click.UsageError(
+                "say what was counted with --alive WHAT=ALIVE/COUNTED, or print a sheet to count with: --out FILE.pdf"
+            )
+        refuse_to_write(out, SHEET_ENDINGS, (farm_file, THE_FARM))
+        page = page_asked(out, farm_file.parent, paper, compass=compass)
+        from farmmap.sheets.survival_sheet import write_survival_sheet
+
+        click.echo(f"{out}: {write_survival_sheet(read_farm(farm_file), name, out, page).words}")
         return
     if out is not None:
         refuse_to_write(out, (".csv",), (farm_file, THE_FARM))
+    page_asked(out, farm_file.parent, paper, compass=compass)
     farm = read_farm(farm_file)
     kept = plan_called(farm, name)
     without = farm_without(farm, kept.name)
@@ -164,26 +170,6 @@ def replant(
     click.echo("\n" + "\n".join(found.notes))
     if out is not None:
         click.echo(f"{out}: {sum(gap.to_replace for gap in found.gaps)} plants to be planted again")
-
-
-def _print_count_sheet(farm_file: Path, name: str, out: Path | None, paper: str, *, compass: bool) -> None:
-    """Write the field sheet for a survival count, and say what was written."""
-    from farmmap.files.farm_file import read_farm
-    from farmmap.screen import need_qt
-
-    if out is None:
-        raise click.UsageError(
-            "say what was counted with --alive WHAT=ALIVE/COUNTED, or print a sheet to count with: --out FILE.pdf"
-        )
-    refuse_to_write(out, SHEET_ENDINGS, (farm_file, THE_FARM))
-    farm = read_farm(farm_file)
-    need_qt()
-    from farmmap.sheets.page import SheetOptions
-    from farmmap.sheets.survival_sheet import write_survival_sheet
-
-    options = SheetOptions(paper=paper.upper(), folder=farm_file.parent, declination=compass)
-    sheet = write_survival_sheet(farm, name, out, options)
-    click.echo(f"{out}: {sheet.words}")
 
 
 def _counted(plan: PlantingPlan, kinds: PlantKinds, words: str) -> Counted:

@@ -23,8 +23,8 @@ from farmmap.command_parts import (
     farm_argument,
     format_option,
     on_option,
-    paper_option,
-    refuse_paper,
+    page_asked,
+    page_options,
     refuse_to_write,
     say_table,
 )
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from farmmap.figures.result import FigureTable
     from farmmap.figures.sampling.zones import PlotShape
     from farmmap.plans.sampling.layout import Layout
+    from farmmap.sheets.page import SheetOptions
 
 OUT_ENDINGS = (*SHEET_ENDINGS, ".gpx", ".csv")
 ALL = "all"
@@ -92,7 +93,7 @@ USUAL_M2 = 200.0
 @click.option("--measured-on", type=Day(), help="Day of those counts; today if not given.")
 @click.option("--accept", is_flag=True, help="Put new plots, or counts, into the farm.")
 @click.option("--out", type=FARM, metavar="FILE", help="Field sheet: FILE.pdf; for a GPS: FILE.gpx; a list: FILE.csv.")
-@paper_option
+@page_options
 def plots(
     farm_file: Path,
     names: tuple[str, ...],
@@ -106,6 +107,7 @@ def plots(
     accept: bool,
     out: Path | None,
     paper: str,
+    compass: bool,
     **how: Any,
 ) -> None:
     """Tell what sample plots say of a block, lay new ones out, print their field sheet, take their counts in.
@@ -115,8 +117,8 @@ def plots(
     from farmmap.files.farm_file import read_farm, write_edit_beside
     from farmmap.files.holding import held
 
-    refuse_paper(out)
     _refuse(design, counts_file, measured_on, out, farm_file)
+    page = page_asked(out, farm_file.parent, paper, compass=compass)
     hold = None
     if accept and farm_file.exists():
         hold = click.get_current_context().with_resource(held(farm_file))
@@ -129,7 +131,7 @@ def plots(
     blocks = _blocks(farm, names) or None
     table = _table(farm, day, blocks, edge, listed=listed or design is not None)
     if out is not None:
-        said += _written(farm, day, blocks, out, paper, farm_file.parent)
+        said += _written(farm, day, blocks, out, page)
     if proposed is not None and accept:
         if hold is not None:
             hold.refresh()  # this machine may have slept, and another taken the farm over
@@ -249,32 +251,29 @@ def _shape(how: dict[str, Any]) -> PlotShape:
 
 
 def _written(
-    farm: Farm, day: dt.date | None, blocks: list[int] | None, out: Path, paper: str, folder: Path
+    farm: Farm, day: dt.date | None, blocks: list[int] | None, out: Path, page: SheetOptions | None
 ) -> list[str]:
     """Write a field sheet or a list, and say what was written."""
     from farmmap.figures.sampling.sampled import block_of_each_plot
 
     of = block_of_each_plot(farm)
     some = blocks if blocks is not None else sorted({int(block) for block in of.tolist() if block >= 0})
-    if out.suffix.lower() in {".gpx", ".csv"}:
+    if page is None:
         from farmmap.figures.sampling.counts import how_many
         from farmmap.plans.sampling.handing_on import write_plots
 
         return [f"{out}: {how_many(write_plots(farm, some, out))}"]
-    from farmmap.screen import need_qt
-
-    need_qt()
     from farmmap.sheets.plot_sheet import compose_plots
-    from farmmap.sheets.sheet import SheetOptions, write_sheet
+    from farmmap.sheets.write import write_sheet
 
     some = [block for block in some if (of == block).any()]
     said = []
     for block in some:
         name = re.sub(r"[^\w -]+", "_", str(farm.blocks["name"].loc[block])) or f"block {block}"
         path = out if len(some) == 1 else out.with_name(f"{out.stem} {name}{out.suffix}")
-        page = compose_plots(farm, block, day, SheetOptions(paper=paper.upper(), folder=folder))
-        write_sheet(page, path)
-        said.append(f"{path}: {page.words}")
+        sheet = compose_plots(farm, block, day, page)
+        write_sheet(sheet, path)
+        said.append(f"{path}: {sheet.words}")
     if not said:
         raise BadInput("no sample plots are laid out there, so there is no sheet to print")
     return said

@@ -19,6 +19,13 @@ class Progress(Protocol):
     def step(self, done: int, total: int, what: str) -> None:
         """Tell that ``done`` of ``total`` parts are finished.
 
+        Parameters
+        ----------
+        done, total : int
+            Parts.
+        what : str
+            What is being done; "" to tell nothing, and only be stopped if that is asked for.
+
         Raises
         ------
         Stopped

@@ -20,8 +20,8 @@ from farmmap.command_parts import (
     farm_argument,
     format_option,
     on_option,
-    paper_option,
-    refuse_paper,
+    page_asked,
+    page_options,
     refuse_to_write,
     say,
     say_table,
@@ -52,7 +52,7 @@ OF = ("years", "trees", "blocks", "heights")
     "--year", type=int, metavar="YYYY",
     help="Sheet: trees due by its end; else the year of the day.",
 )  # fmt: skip
-@paper_option
+@page_options
 def pruning(
     farm_file: Path,
     what: str,
@@ -62,24 +62,27 @@ def pruning(
     out: Path | None,
     year: int | None,
     paper: str,
+    compass: bool,
 ) -> None:
     """Tell which trees are to be pruned now and in which year the others will be, by the lifts that are set."""
     from farmmap.files.farm_file import read_farm
     from farmmap.plans.pruning.cautions import cautions
 
-    refuse_paper(out)
     if out is not None:
         refuse_to_write(out, SHEET_ENDINGS, (farm_file, THE_FARM))
         if block_name is None:
             raise click.UsageError("a field sheet is of one block; say which with --block NAME")
     elif year is not None:
         raise click.UsageError("--year is for the field sheet; add --out FILE.pdf, or leave it out")
+    page = page_asked(out, farm_file.parent, paper, compass=compass)
     farm = read_farm(farm_file)
     block = None if block_name is None else block_called(farm, block_name)
     shown = _table(farm, what, block, day)
     written = None
-    if out is not None and block is not None:
-        written = _written(farm, block, day, year, out, paper, farm_file.parent)
+    if page is not None and out is not None and block is not None:
+        from farmmap.sheets.pruning_sheet import write_pruning_sheet
+
+        written = f"{out}: {write_pruning_sheet(farm, block, out, day, year, page).words}"
     say_table(shown, form)
     if form == "text" and what in {"years", "trees"}:
         for line in cautions(farm, day, block):
@@ -99,15 +102,3 @@ def _table(farm: Farm, what: str, block: int | None, day: dt.date | None) -> Fig
         return table
     places = [place for place, row in enumerate(table.ids) if row == block]
     return replace(table, rows=[table.rows[place] for place in places], ids=[block] * len(places))
-
-
-def _written(farm: Farm, block: int, day: dt.date | None, year: int | None, out: Path, paper: str, folder: Path) -> str:
-    """Write the field sheet, and say what was written."""
-    from farmmap.screen import need_qt
-
-    need_qt()
-    from farmmap.sheets.page import SheetOptions
-    from farmmap.sheets.pruning_sheet import write_pruning_sheet
-
-    sheet = write_pruning_sheet(farm, block, out, day, year, SheetOptions(paper=paper.upper(), folder=folder))
-    return f"{out}: {sheet.words}"

@@ -51,7 +51,10 @@ NOT_WITH_KEPT = (
     help="safe: for eyes that tell few colours apart; grey: hatched, for photocopies.",
 )  # fmt: skip
 @click.option("--graticule", is_flag=True, help="Draw lines of latitude and longitude as well.")
-@click.option("--declination", is_flag=True, help="Say how a compass needle lies to the map on the day of printing.")
+@click.option(
+    "--declination", "--compass", "declination", is_flag=True,
+    help="Say how a compass needle lies to the map on the day of printing.",
+)  # fmt: skip
 @click.option(
     "--overview/--no-overview", "overview", default=None,
     help="A small map of the whole farm; else where the page shows only a part of it.",

@@ -19,8 +19,8 @@ from farmmap.command_parts import (
     farm_argument,
     format_option,
     on_option,
-    paper_option,
-    refuse_paper,
+    page_asked,
+    page_options,
     refuse_to_write,
     say,
 )
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
     from farmmap.plans.thinning.result import Thinning
     from farmmap.plans.thinning.rule import CropRule
+    from farmmap.sheets.page import SheetOptions
 
 OUT_ENDINGS = (".gpx", ".csv", *SHEET_ENDINGS)
 AS_MARKED = "as-marked"
@@ -116,7 +117,7 @@ def _pairs(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...])
 @click.option(
     "--out", type=FARM, metavar="FILE", help="Marking list: FILE.gpx or FILE.csv; sheet: FILE.pdf or FILE.png."
 )
-@paper_option
+@page_options
 @click.option("--accept", is_flag=True, help="Put the marks into the farm.")
 def thin(
     farm_file: Path,
@@ -127,6 +128,7 @@ def thin(
     form: str,
     out: Path | None,
     paper: str,
+    compass: bool,
     accept: bool,
     **numbers: Any,
 ) -> None:
@@ -137,9 +139,9 @@ def thin(
     from farmmap.files.farm_file import read_farm, write_edit_beside
     from farmmap.files.holding import held
 
-    refuse_paper(out)
     if out is not None:
         refuse_to_write(out, OUT_ENDINGS, (farm_file, THE_FARM))
+    page = page_asked(out, farm_file.parent, paper, compass=compass)
     choose = _chooses(rule, choose, numbers)
     hold = None
     if accept and farm_file.exists():
@@ -149,7 +151,7 @@ def thin(
     shown = _shown(made, form)
     said = []
     if out is not None:
-        said.append(_written(farm, made, out, paper, farm_file.parent))
+        said.append(_written(farm, made, out, page))
     if accept:
         from farmmap.plans.thinning.marks import marked
 
@@ -226,15 +228,11 @@ def _shown(made: Thinning, form: str) -> str:
     return {"csv": made.table.as_csv, "json": made.table.as_json}[form]()
 
 
-def _written(farm: Farm, made: Thinning, out: Path, paper: str, folder: Path) -> str:
-    if out.suffix.lower() in SHEET_ENDINGS:
-        from farmmap.screen import need_qt
-
-        need_qt()
+def _written(farm: Farm, made: Thinning, out: Path, page: SheetOptions | None) -> str:
+    if page is not None:
         from farmmap.sheets.marking_sheet import write_marking_sheet
-        from farmmap.sheets.page import SheetOptions
 
-        sheet = write_marking_sheet(farm, made, out, SheetOptions(paper=paper.upper(), folder=folder))
+        sheet = write_marking_sheet(farm, made, out, page)
         return f"{out}: {sheet.words}"
     from farmmap.plans.thinning.marking_list import write_marking
 

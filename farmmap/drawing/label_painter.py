@@ -10,6 +10,7 @@ from PySide6.QtGui import QFont, QImage, QPaintEngine, QPainter, QPainterPath, Q
 
 from farmmap.drawing.fonts import base_lines, dots_per_mm_of, font, text_size_mm, text_width_mm, written
 from farmmap.drawing.pens import colour
+from farmmap.scene.label_curves import Letter
 from farmmap.scene.labels import Label
 from farmmap.scene.styles import TextStyle
 
@@ -30,6 +31,9 @@ def paint_label(painter: QPainter, label: Label, dots_per_mm: float) -> None:
     dots_per_mm : float
         Resolution of the device.
     """
+    if label.letters:
+        _paint_bent(painter, label, dots_per_mm)
+        return
     level = not label.angle_deg and painter.deviceTransform().type() in _LEVEL
     if painter.paintEngine().type() == QPaintEngine.Type.Raster and level:
         _paint_ready_made(painter, label, dots_per_mm)
@@ -103,3 +107,56 @@ def _halo(
     painter.setPen(stroke)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawPath(path)
+
+
+def _paint_bent(painter: QPainter, label: Label, dots_per_mm: float) -> None:
+    """Paint a name letter by letter, the halo of all beneath; in a PDF also unseen in one piece, to be searched for."""
+    style = label.style
+    path = QPainterPath()
+    for letter in label.letters:
+        if not letter.text.isspace():
+            path.addPath(_turned(letter, _outline(letter.text, label.text, style, dots_per_mm), label, dots_per_mm))
+    painter.save()
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    if style.halo:
+        stroke = QPen(colour(style.halo), 2 * style.halo_mm * dots_per_mm)
+        stroke.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+        painter.strokePath(path, stroke)
+    painter.fillPath(path, colour(style.colour))
+    painter.restore()
+    if painter.paintEngine().type() == QPaintEngine.Type.Pdf:
+        _write_unseen(painter, label, dots_per_mm)
+
+
+def _write_unseen(painter: QPainter, label: Label, dots_per_mm: float) -> None:
+    """Write a bent name straight from its first letter to its last without colour, where it is searched for."""
+    style, first, last = label.style, label.letters[0], label.letters[-1]
+    painter.save()
+    painter.translate((label.x_mm + first.x_mm) * dots_per_mm, (label.y_mm + first.y_mm) * dots_per_mm)
+    painter.rotate(math.degrees(math.atan2(last.y_mm - first.y_mm, last.x_mm - first.x_mm)))
+    painter.setFont(font(style, dots_per_mm, label.text))
+    painter.setPen(colour(style.colour, 0.0))
+    (base,) = base_lines([label.text], style)
+    painter.drawText(
+        QPointF(-first.width_mm / 2 * dots_per_mm, base * style.size_mm * dots_per_mm), written(label.text)
+    )
+    painter.restore()
+
+
+def _turned(letter: Letter, outline: QPainterPath, label: Label, dots_per_mm: float) -> QPainterPath:
+    """Return the outline of a letter in its place."""
+    to_place = QTransform()
+    to_place.translate((label.x_mm + letter.x_mm) * dots_per_mm, (label.y_mm + letter.y_mm) * dots_per_mm)
+    to_place.rotate(letter.angle_deg)
+    return to_place.map(outline)
+
+
+@lru_cache(maxsize=4000)
+def _outline(letter: str, text: str, style: TextStyle, dots_per_mm: float) -> QPainterPath:
+    """Return a letter of a text as an outline about the middle of its advance and of the text's height. [dots]."""
+    exact = dots_per_mm_of(style, dots_per_mm)
+    path = QPainterPath()
+    (base,) = base_lines([text], style)
+    across = -text_width_mm(letter, style) / 2
+    path.addText(across * exact, base * style.size_mm * exact, font(style, dots_per_mm, text), written(letter))
+    return QTransform.fromScale(dots_per_mm / exact, dots_per_mm / exact).map(path)

@@ -161,8 +161,8 @@ def photos_added(
         if not own and own_points and file.place is not None:
             points, own, words = _point_of(farm, points, file)
             said += words
-        day, words = _day_of(file, taken_on)
-        said += words
+        day, of_day = _day_of(file, taken_on)
+        said += of_day
         added.append({"photo_point": own, "path": kept, "taken_on": day, "caption": caption.strip()})
     if not added:
         raise BadInput(f"{paths[0].name if len(paths) == 1 else 'each of them'} is among the photographs already")
@@ -323,7 +323,8 @@ def _grid_bearing(farm: Farm, file: PhotoFile, x: float, y: float) -> tuple[floa
     if file.by_needle:
         lon, lat = file.place
         try:
-            true += declination(lat, lon, 0.0, file.taken_on or dt.datetime.now().astimezone().date()).degrees
+            today = dt.datetime.now().astimezone().date()
+            true += declination(lat, lon, 0.0, min(file.taken_on or today, today)).degrees
         except BadInput as error:
             return math.nan, (f"the direction of {file.path.name} is by compass and was left out: {error}",)
     return round((true - farm.grid.convergence_deg(x, y)) % 360, 1), ()

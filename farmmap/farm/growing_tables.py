@@ -1,6 +1,7 @@
 """The tables that thinning, pruning, harvest and sample plots keep: what is aimed at, sold and sampled."""
 
 from farmmap.farm.columns import Column, Geometry, Kind, Table
+from farmmap.farm.shared_columns import NOTE
 
 PRODUCT_KINDS = ("pruned log", "sawlog", "pole", "post", "firewood", "mushroom log", "other")
 SOLD_BY = ("m3", "piece", "tonne")
@@ -9,7 +10,6 @@ LIFT_KINDS = ("clear", "form")
 PLOT_DESIGNS = ("by hand", "random", "grid", "stratified")
 PLOT_SHAPES = ("circle", "strip", "angle count")
 
-_NOTE = Column("note", Kind.TEXT, "note", also=("notes", "remarks", "remark", "comment", "comments"))
 _SPECIES = Column(
     "species", Kind.TEXT, "species (code); empty: every species without a line of its own", also=("sp", "species_code")
 )
@@ -33,7 +33,7 @@ TARGETS = Table(
             needed=True,
             also=("target_cm", "target", "diameter"),
         ),
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -75,7 +75,7 @@ REGIMES = Table(
             most=100.0,
         ),
         _SOURCE,
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -108,7 +108,7 @@ PRODUCTS = Table(
             most=1e7,
         ),
         _SOURCE,
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -138,7 +138,7 @@ VOLUMES = Table(
         ),
         Column("density_t_m3", Kind.NUMBER, "basic density of the wood", "t/m³", least=0.1, most=1.3),
         _SOURCE,
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -161,7 +161,7 @@ PLOTS = Table(
         Column("baf_m2", Kind.NUMBER, "basal area that a counted tree stands for", "m²/ha", least=0.1, most=100.0),
         Column("slope_deg", Kind.NUMBER, "slope of the ground", "°", least=0.0, most=60.0, also=("slope",)),
         Column("measured_on", Kind.DAY, "day on which it was measured; empty: not yet", also=("date", "visited_on")),
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -184,6 +184,6 @@ PLOT_TREES = Table(
             least=0.0,
             most=8.0,
         ),
-        _NOTE,
+        NOTE,
     ),
 )

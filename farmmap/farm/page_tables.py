@@ -1,10 +1,10 @@
 """The tables that printed pages keep: places to photograph from, photographs, sheets, and parts of a pack."""
 
 from farmmap.farm.columns import Column, Geometry, Kind, Table
+from farmmap.farm.shared_columns import NOTE
 
 YES_NO = ("yes", "no")
 
-_NOTE = Column("note", Kind.TEXT, "note", also=("notes", "remarks", "remark", "comment", "comments", "desc"))
 _PATH_WORDS = "its file: from the farm file's folder with forward slashes if it lies inside that, else in full"
 
 PHOTO_POINTS = Table(
@@ -38,7 +38,7 @@ PHOTO_POINTS = Table(
             most=50.0,
             also=("height", "camera_height", "camera_height_m"),
         ),
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -57,7 +57,7 @@ PHOTOS = Table(
         Column("path", Kind.TEXT, _PATH_WORDS, needed=True),
         Column("taken_on", Kind.DAY, "day on which it was taken", also=("taken", "date", "day")),
         Column("caption", Kind.TEXT, "what it shows"),
-        _NOTE,
+        NOTE,
     ),
 )
 

@@ -5,8 +5,10 @@ descriptions; to add a column, add it here.
 """
 
 from farmmap.farm.columns import Column, Geometry, Kind, Table
+from farmmap.farm.ground_tables import BLOCKS, BOUNDARY, CREEKS, DRAWN_AS, FENCES, HAZARD_KINDS, HAZARDS, TRACKS
 from farmmap.farm.growing_tables import PLOT_TREES, PLOTS, PRODUCTS, REGIMES, TARGETS, VOLUMES
 from farmmap.farm.page_tables import PACK_PARTS, PHOTO_POINTS, PHOTOS, SHEETS, YES_NO
+from farmmap.farm.shared_columns import NOTE, PLAN, STAGE, STAGES
 
 __all__ = [
     "BACKDROPS",
@@ -54,167 +56,14 @@ __all__ = [
 SCHEMA_VERSION = 5
 """Version of the tables below, written into every farm file."""
 
-STAGES = ("existing", "planned")
 STATUSES = ("alive", "dead", "felled")
 MARKS = ("", "crop", "take")
 FORMS = ("", "good", "fair", "poor")
 STOCKS = ("", "seed", "natural", "seedling", "rooted cutting", "pole")
-DRAWN_AS = ("centre line", "left bank", "right bank")
 ORIGINS = ("", "native", "introduced")
 BACKDROP_KINDS = ("picture", "elevation")
 BANKS = ("both", "left", "right")
 PLAN_STATES = ("kept", "accepted", "planted")
-HAZARD_KINDS = ("power line", "building", "pipeline", "drain", "other")
-
-_STAGE = Column(
-    "stage",
-    Kind.TEXT,
-    "whether it stands on the ground or is only planned",
-    allowed=STAGES,
-    default="existing",
-    also=("state", "phase"),
-)
-_NAME = Column("name", Kind.TEXT, "name", also=("label", "title", "id_name"))
-_NOTE = Column("note", Kind.TEXT, "note", also=("notes", "remarks", "remark", "comment", "comments", "desc"))
-_PLAN = Column("plan", Kind.TEXT, "name of the plan that it came from; empty: none", by_program=True)
-
-BOUNDARY = Table("boundary", "Boundary", "boundary", Geometry.POLYGON, (_NAME, _NOTE))
-
-BLOCKS = Table(
-    "blocks",
-    "Blocks",
-    "block",
-    Geometry.POLYGON,
-    (
-        Column(
-            "name",
-            Kind.TEXT,
-            "name of the block",
-            needed=True,
-            also=("block", "paddock", "compartment", "stand", "label", "title", "cpt"),
-        ),
-        Column("purpose", Kind.TEXT, "what it is grown for", also=("use", "type", "landuse")),
-        Column(
-            "planted", Kind.WHEN, "year or date of planting", also=("planted_on", "plant_year", "year_planted", "year")
-        ),
-        _STAGE,
-        _NOTE,
-        _PLAN,
-    ),
-)
-
-CREEKS = Table(
-    "creeks",
-    "Creeks",
-    "creek",
-    Geometry.LINE,
-    (
-        Column(
-            "name", Kind.TEXT, "name of the creek", needed=True, also=("creek", "stream", "river", "label", "title")
-        ),
-        Column(
-            "drawn_as",
-            Kind.TEXT,
-            "what the line follows: the middle of the channel, or one bank; left and right as seen looking downstream",
-            allowed=DRAWN_AS,
-            default="centre line",
-        ),
-        Column(
-            "flows",
-            Kind.TEXT,
-            "whether the water runs the way the line was drawn",
-            allowed=("as drawn", "against"),
-            default="as drawn",
-        ),
-        Column(
-            "channel_m",
-            Kind.NUMBER,
-            "width of the channel from bank to bank",
-            "m",
-            default=2.0,
-            least=0.0,
-            most=500.0,
-            also=("channel", "width", "width_m", "channel_width", "channel_width_m"),
-        ),
-        Column(
-            "left_margin_m",
-            Kind.NUMBER,
-            "width of the margin from the left bank; empty: the farm's own width",
-            "m",
-            least=0.0,
-            most=500.0,
-        ),
-        Column(
-            "right_margin_m",
-            Kind.NUMBER,
-            "width of the margin from the right bank; empty: the farm's own width",
-            "m",
-            least=0.0,
-            most=500.0,
-        ),
-        _STAGE,
-        _NOTE,
-    ),
-)
-
-FENCES = Table(
-    "fences",
-    "Fences",
-    "fence",
-    Geometry.LINE,
-    (
-        _NAME,
-        Column("build", Kind.TEXT, "how it is built", also=("type", "kind", "fence_type")),
-        _STAGE,
-        _NOTE,
-        _PLAN,
-    ),
-)
-
-TRACKS = Table(
-    "tracks",
-    "Tracks",
-    "track",
-    Geometry.LINE,
-    (
-        _NAME,
-        Column(
-            "width_m",
-            Kind.NUMBER,
-            "width that grows no trees",
-            "m",
-            default=4.0,
-            least=0.0,
-            most=100.0,
-            also=("width",),
-        ),
-        _STAGE,
-        _NOTE,
-    ),
-)
-
-HAZARDS = Table(
-    "hazards",
-    "Hazards",
-    "hazard",
-    Geometry.ANY,
-    (
-        _NAME,
-        Column("kind", Kind.TEXT, "what it is", allowed=HAZARD_KINDS, default="other", also=("type", "hazard")),
-        Column(
-            "clear_m",
-            Kind.NUMBER,
-            "ground kept free of trees to each side",
-            "m",
-            default=0.0,
-            least=0.0,
-            most=200.0,
-            also=("clearance", "clearance_m", "setback_m"),
-        ),
-        _STAGE,
-        _NOTE,
-    ),
-)
 
 TREES = Table(
     "trees",
@@ -268,9 +117,9 @@ TREES = Table(
         Column(
             "status_on", Kind.DAY, "day on which it died or was felled", also=("died", "died_on", "felled_on", "felled")
         ),
-        _STAGE,
-        _NOTE,
-        _PLAN,
+        STAGE,
+        NOTE,
+        PLAN,
         Column(
             "mark",
             Kind.TEXT,
@@ -341,7 +190,7 @@ MEASUREMENTS = Table(
             least=0.1,
             most=10.0,
         ),
-        _NOTE,
+        NOTE,
         Column(
             "dos_cm",
             Kind.NUMBER,
@@ -367,7 +216,7 @@ SPECIES = Table(
         Column("crown_base_m", Kind.NUMBER, "crown diameter of the thinnest stem", "m", least=0.0, most=20.0),
         Column("crown_per_cm", Kind.NUMBER, "crown diameter gained for each cm of stem", "m/cm", least=0.0, most=2.0),
         Column("source", Kind.TEXT, "where the crown figures come from"),
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -380,7 +229,7 @@ NOTES = Table(
         Column("heading", Kind.TEXT, "heading", also=("name", "title")),
         Column("text", Kind.TEXT, "what is to be remembered", also=("note", "desc", "comment")),
         Column("written_on", Kind.DAY, "day it was written", also=("date",)),
-        _PLAN,
+        PLAN,
     ),
 )
 
@@ -423,7 +272,7 @@ BACKDROPS = Table(
             least=0.1,
             most=500.0,
         ),
-        _NOTE,
+        NOTE,
     ),
 )
 
@@ -461,7 +310,7 @@ PLANS = Table(
             allowed=PLAN_STATES,
             default="kept",
         ),
-        _NOTE,
+        NOTE,
     ),
 )
 

@@ -1,17 +1,17 @@
 """A folder with data for others: one GeoPackage of layers, a CSV file for each table, and a text that lists them.
 
-It is filled beside its place and put there once it is whole. A folder that is
-there already may only hold what was written so before; other files in it stay.
+All is written beside its place and put there once it is whole; if that cannot be
+done, what was there before is put back. A folder that is there already may only
+hold what was written so before; other files in it stay.
 """
 
 from __future__ import annotations
 
 import contextlib
 import csv
-import shutil
 import sqlite3
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -164,23 +164,41 @@ def write_data_folder(folder: Path, data: FolderOfData) -> tuple[str, ...]:
     others = [name for name in names if (folder / name).exists() and name not in before]
     if others:
         raise BadInput(f"{folder} holds a file {others[0]} of another kind; it stays as it is, choose another folder")
-    beside: Path | None = None
+    there = folder.exists()
     try:
-        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.resolve().parent))
-        _fill(beside, data)
         folder.mkdir(exist_ok=True)
-        for name in names[1:]:
-            (beside / name).replace(folder / name)
-        for name in before - set(names):
-            (folder / name).unlink(missing_ok=True)
-        (beside / README_FILE).replace(folder / README_FILE)
+        with tempfile.TemporaryDirectory(prefix=".farmmap-", dir=folder, ignore_cleanup_errors=True) as beside:
+            new, old = Path(beside, "new"), Path(beside, "old")
+            new.mkdir()
+            old.mkdir()
+            _fill(new, data)
+            _swap(folder, new, old, (*names[1:], README_FILE), before - set(names))
         sync_folder(folder)
     except (OSError, sqlite3.Error) as error:
+        if not there:
+            with contextlib.suppress(OSError):
+                folder.rmdir()
         raise BadInput(f"{folder} could not be written: {getattr(error, 'strerror', None) or error}") from error
-    finally:
-        if beside is not None:
-            shutil.rmtree(beside, ignore_errors=True)
     return names
+
+
+def _swap(folder: Path, new: Path, old: Path, names: Iterable[str], gone: Iterable[str]) -> None:
+    """Put new files in the place of old ones; all old ones are put back if one cannot be."""
+    put: list[str] = []
+    try:
+        for name in (*names, *gone):
+            if (folder / name).exists():
+                (folder / name).replace(old / name)
+            put.append(name)
+            if (new / name).exists():
+                (new / name).replace(folder / name)
+    except OSError:
+        for name in reversed(put):
+            if (old / name).exists():
+                (old / name).replace(folder / name)
+            else:
+                (folder / name).unlink(missing_ok=True)
+        raise
 
 
 def _written_before(folder: Path) -> tuple[str, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-import os
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -110,7 +109,7 @@ def look_at_photo(path: str | Path, *, whole: bool = False) -> PhotoFile:
     try:
         found = path.stat()
     except OSError as error:
-        folder = Path(os.path.abspath(path)).parent  # noqa: PTH100 - links stay as they are
+        folder = path.absolute().parent
         raise BadInput(f"{path.name} is not in {folder}; put it back there, or choose where it is now") from error
     if not path.is_file():
         raise BadInput(f"{path} is a folder; choose a photograph in it")

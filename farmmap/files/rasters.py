@@ -141,8 +141,8 @@ def stamp_of(path: Path) -> tuple[int, int]:
         found = path.stat()
     except OSError as error:
         raise BadInput(
-            f"{path.name} is not in {path.parent}; put it back there, or take the backdrop out and add it from "
-            "where it is now"
+            f"{path.name} is not in {path.absolute().parent}; put it back there, or take the backdrop out and add it "
+            "from where it is now"
         ) from error
     if not path.is_file():
         raise BadInput(f"{path} is a folder, not a picture or an elevation grid; choose a file")

@@ -45,6 +45,11 @@ def walk_order(east_m: Floats, north_m: Floats) -> Ints:
     return best if (first[1], -first[0]) >= (last[1], -last[0]) else best[::-1]  # it begins in the north
 
 
+def bearings_from(grid: Grid) -> str:
+    """Return from where bearings on the ground are given, in words."""
+    return "the north of the map" if grid.local else "true north"
+
+
 def to_next(grid: Grid, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     """Return level distance and bearing from each place to the next, nan for the last; no bearing to the same place.
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import heapq
 import math
 from collections.abc import Callable, Iterator
 from functools import lru_cache
+from operator import itemgetter
+from typing import NamedTuple
 
 import numpy as np
 
+from farmmap.scene.label_curves import STEEP_DEG_A_HEIGHT, Bent, Letter, Line, Spaced, bent, letters_apart
 from farmmap.scene.scene import Wording
 from farmmap.scene.styles import TextStyle
 from farmmap.scene.view import Floats, View
@@ -29,10 +33,42 @@ _LINE = 30
 _SHORT = 24
 _LEAST_BROKEN = 9
 _MOST_STRETCHES = 40
+_STRAIGHT = 0.08
+"""A name is straight rather than bent where its line bends by less than so many of its heights."""
+
+_WINDING = 0.2
+"""A line winds if a smaller share of its stretches than this is straight."""
+
+_TWO_ENDS = 2
 
 
-Place = tuple[str, float, float, float, float, float]
-"""What may be written where: text, x and y of its middle, width, height [mm] and turn [degrees], as in a `Label`."""
+Place = tuple[str, float, float, float, float, float, *tuple[Letter, ...]]
+"""What may be written where: text, x and y of its middle, width, height [mm] and turn [degrees], and its letters if it
+is bent, as in a `Label`."""
+
+
+class _Stretch(NamedTuple):
+    """A stretch of a line: how bad it is, its first end and its last, and its bend. [mm]."""
+
+    cost: float
+    x: float
+    y: float
+    end_x: float
+    end_y: float
+    bend: float
+
+    @property
+    def angle_deg(self) -> float:
+        """Turn clockwise of what is written along it, read from the left. [degrees]."""
+        sign = 1.0 if self.end_x >= self.x else -1.0
+        return math.degrees(math.atan2(sign * (self.end_y - self.y), sign * (self.end_x - self.x)))
+
+
+class _Straight(NamedTuple):
+    """The straighter stretches of a line, the best first, and the share of all its stretches that are straight."""
+
+    found: list[_Stretch]
+    share: float
 
 
 def places(wording: Wording, x_mm: float, y_mm: float, view: View, measure: Measure) -> Iterator[Place]:
@@ -139,22 +175,61 @@ def shortened(text: str, most: int) -> str:
 
 
 def _along(wording: Wording, view: View, measure: Measure) -> Iterator[Place]:
-    """Places beside the straighter stretches of a line that are in the picture."""
+    """Places along the stretches of a line that are in the picture: straight ones, and bent ones where it bends."""
     x, y = view.to_mm(wording.points[:, 0], wording.points[:, 1])
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    line = Line(x, y, np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))]))
     first, last = _seen(x, y, view)
     if last <= first:
         return
-    wide = wording.width_m / view.metres_per_mm
+    seen, wide = (float(line.run[first]), float(line.run[last])), wording.width_m / view.metres_per_mm
     for text in dict.fromkeys((shortened(wording.text, 2 * LONG), shortened(wording.text, _SHORT))):
-        width, height = measure(text, wording.style)
-        if run[-1] < width * 1.05:
+        size = measure(text, wording.style)
+        if line.run[-1] < size[0] * 1.05:
             continue
-        begin = max(min(run[first], run[-1] - width), 0.0)
-        end = max(min(run[last], run[-1]) - width, begin)
-        for ends, bend in _stretches(x, y, run, (begin, end), (width, height)):
-            out = 0.0 if wide - 2 * bend > 1.5 * height else height / 2 + 0.7 + bend + wide / 2
-            yield from _at_stretch(text, ends, out, (width, height))
+        straight = _stretches(line, seen, size)
+        letters = letters_apart(text) if len(x) > _TWO_ENDS else ""
+        if letters:
+            spaced = _spaced(letters, wording.style, measure)
+            bends = bent(spaced, size[1], line, seen, wide, (view.width_mm, view.height_mm))
+            yield from _straight_or_bent(text, straight, bends, wide, size)
+        else:
+            for one in straight.found:
+                yield from _at_stretch(text, one, wide, size)
+
+
+def _straight_or_bent(
+    text: str, straight: _Straight, bends: Iterator[Bent], wide: float, size: tuple[float, float]
+) -> Iterator[Place]:
+    """Places on straight stretches, then along bends, then across bends.
+
+    On a line that winds, straight and bent ones come by their cost, the less steep before the steeper.
+    """
+    height = size[1]
+    good = [one for one in straight.found if one.bend <= _STRAIGHT * height]
+    if straight.share < _WINDING:
+        steep = [height * abs(one.angle_deg) / STEEP_DEG_A_HEIGHT for one in good]
+        good = sorted(one._replace(cost=one.cost + more) for one, more in zip(good, steep, strict=True))
+    else:
+        for one in good:
+            yield from _at_stretch(text, one, wide, size)
+        good = []
+    both: Iterator[_Stretch | Bent] = heapq.merge(good, bends, key=itemgetter(0))
+    for straight_or_bent in both:
+        if isinstance(straight_or_bent, Bent):
+            _, x, y, width, high, letters = straight_or_bent
+            yield text, x, y, width, high, 0.0, *letters
+        else:
+            yield from _at_stretch(text, straight_or_bent, wide, size)
+    for across in straight.found:
+        if across.bend > _STRAIGHT * height:
+            yield from _at_stretch(text, across, wide, size)
+
+
+def _spaced(letters: str, style: TextStyle, measure: Measure) -> Spaced:
+    """Return the letters of a name as they stand in it: what follows a letter may have drawn closer to it."""
+    widths = np.array([measure(letter, style)[0] for letter in letters])
+    ends = np.array([measure(letters[: many + 1], style)[0] for many in range(len(letters))])
+    return Spaced(letters, ends - widths / 2, widths)
 
 
 def _seen(x: Floats, y: Floats, view: View) -> tuple[int, int]:
@@ -165,35 +240,31 @@ def _seen(x: Floats, y: Floats, view: View) -> tuple[int, int]:
     return (int(seen[0]), int(seen[-1]) + 1) if len(seen) else (0, 0)
 
 
-_Ends = tuple[float, float, float, float]
-"""x and y of the first end and of the last. [mm]"""
-
-
-def _stretches(
-    x: Floats, y: Floats, run: Floats, within: tuple[float, float], size: tuple[float, float]
-) -> Iterator[tuple[_Ends, float]]:
-    """Yield ends and bend of the straighter stretches of a line as long as a name, the best first."""
+def _stretches(line: Line, seen: tuple[float, float], size: tuple[float, float]) -> _Straight:
+    """Return the straighter stretches of a line as long as a name."""
     width, height = size
-    begin, end = within
+    begin = max(min(seen[0], line.run[-1] - width), 0.0)
+    end = max(min(seen[1], line.run[-1]) - width, begin)
     starts = np.linspace(begin, end, min(max(int((end - begin) / 4.0), 3), 120))
     steps = starts[:, None] + np.linspace(0.0, width, 7)
-    across, down = np.interp(steps, run, x), np.interp(steps, run, y)
+    across, down = np.interp(steps, line.run, line.x), np.interp(steps, line.run, line.y)
     dx, dy = across[:, -1] - across[:, 0], down[:, -1] - down[:, 0]
     chord = np.hypot(dx, dy)
     bend = np.abs(dx[:, None] * (down - down[:, :1]) - dy[:, None] * (across - across[:, :1])).max(axis=1)
     bend /= np.maximum(chord, 1e-9)
-    middle = np.abs(starts - (begin + end) / 2) / run[-1]
-    usable = np.flatnonzero((chord > 0.92 * width) & (bend < height))
-    for one in usable[np.argsort((bend + middle * height)[usable])[:_MOST_STRETCHES]].tolist():
-        ends = across[one, 0], down[one, 0], across[one, -1], down[one, -1]
-        yield (float(ends[0]), float(ends[1]), float(ends[2]), float(ends[3])), float(bend[one])
+    cost = bend + np.abs(starts - (begin + end) / 2) / line.run[-1] * height
+    usable = (chord > 0.92 * width) & (bend < height)
+    best = np.flatnonzero(usable)
+    best = best[np.argsort(cost[best])[:_MOST_STRETCHES]]
+    found = np.column_stack([cost, across[:, 0], down[:, 0], across[:, -1], down[:, -1], bend])[best].tolist()
+    return _Straight([_Stretch(*one) for one in found], float((usable & (bend <= _STRAIGHT * height)).mean()))
 
 
-def _at_stretch(text: str, ends: _Ends, out: float, size: tuple[float, float]) -> Iterator[Place]:
-    """So far above and below one stretch of line, or upon it, reading from the left."""
-    left, top, right, bottom = ends if ends[2] >= ends[0] else (*ends[2:], *ends[:2])
-    turn = math.atan2(bottom - top, right - left)
-    x, y = (left + right) / 2, (top + bottom) / 2
+def _at_stretch(text: str, one: _Stretch, wide: float, size: tuple[float, float]) -> Iterator[Place]:
+    """Beside one stretch of line, above and below, or upon it where it is wide enough, reading from the left."""
+    out = 0.0 if wide - 2 * one.bend > 1.5 * size[1] else size[1] / 2 + 0.7 + one.bend + wide / 2
+    turn = math.radians(one.angle_deg)
+    x, y = (one.x + one.end_x) / 2, (one.y + one.end_y) / 2
     for side in (1.0, -1.0) if out else (1.0,):
         across, up = side * out * math.sin(turn), side * out * math.cos(turn)
         yield text, x + across, y - up, *size, math.degrees(turn)

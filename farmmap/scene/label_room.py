@@ -34,7 +34,8 @@ class LabelRoom:
         self._width, self._height = width_mm, height_mm
         rows, self._columns = int(height_mm / CELL_MM) + 2, int(width_mm / CELL_MM) + 2
         self._bytes = bytearray(rows * self._columns)  # the cells once more, as this is quicker to search
-        self._taken = np.frombuffer(self._bytes, np.bool_).reshape(rows, self._columns)
+        self._cells = np.frombuffer(self._bytes, np.bool_)
+        self._taken = self._cells.reshape(rows, self._columns)
 
     def block(self, left: float, top: float, right: float, bottom: float) -> None:
         """Take all cells of an upright rectangle, whether they are free or not. [mm]."""
@@ -60,7 +61,7 @@ class LabelRoom:
             Turn clockwise about the middle. [degrees]
         """
         if angle_deg:
-            return self._take_turned(x, y, width, height, angle_deg)
+            return self.take_all(np.array([[x, y, width, height, angle_deg]]))
         left, top, right, bottom = x - width / 2, y - height / 2, x + width / 2, y + height / 2
         if left < EDGE_MM or top < EDGE_MM or right > self._width - EDGE_MM or bottom > self._height - EDGE_MM:
             return False
@@ -76,46 +77,56 @@ class LabelRoom:
     def give_back(self, x: float, y: float, width: float, height: float, angle_deg: float = 0.0) -> None:
         """Free the room that `take` took for the same rectangle."""
         if angle_deg:
-            for start, end in self._runs(x, y, width, height, angle_deg):
-                self._bytes[start:end] = bytes(end - start)
+            self.give_all_back(np.array([[x, y, width, height, angle_deg]]))
             return
         rows = slice(int((y - height / 2) / CELL_MM), int((y + height / 2) / CELL_MM) + 1)
         self._taken[rows, int((x - width / 2) / CELL_MM) : int((x + width / 2) / CELL_MM) + 1] = False
 
-    def _take_turned(self, x: float, y: float, width: float, height: float, angle_deg: float) -> bool:
-        wide, high = _half_box(width, height, angle_deg)
-        if x - wide < EDGE_MM or y - high < EDGE_MM:
+    def take_all(self, boxes: Floats) -> bool:
+        """Take the room of turned rectangles which belong together, if all of it is free and inside the picture.
+
+        Parameters
+        ----------
+        boxes : ndarray, shape (n, 5)
+            x and y of the middle, width, height [mm] and turn clockwise [degrees]. They may overlap.
+        """
+        x, y, width, height, angle = boxes.T
+        cos, sin = np.abs(np.cos(np.radians(angle))), np.abs(np.sin(np.radians(angle)))
+        wide, high = (width * cos + height * sin) / 2, (width * sin + height * cos) / 2
+        if (x - wide).min() < EDGE_MM or (y - high).min() < EDGE_MM:
             return False
-        if x + wide > self._width - EDGE_MM or y + high > self._height - EDGE_MM:
+        if (x + wide).max() > self._width - EDGE_MM or (y + high).max() > self._height - EDGE_MM:
             return False
-        if self._bytes[int(y / CELL_MM) * self._columns + int(x / CELL_MM)]:
+        middles = (y / CELL_MM).astype(np.int64) * self._columns + (x / CELL_MM).astype(np.int64)
+        if self._cells[middles].any():
             return False
-        runs = self._runs(x, y, width, height, angle_deg)
-        if any(self._bytes.find(1, start, end) >= 0 for start, end in runs):
+        touched = self._touched(boxes)
+        if self._cells[touched].any():
             return False
-        for start, end in runs:
-            self._bytes[start:end] = b"\1" * (end - start)
+        self._cells[touched] = True
         return True
 
-    def _runs(self, x: float, y: float, width: float, height: float, angle_deg: float) -> list[tuple[int, int]]:
-        """First and last-plus-one places of the cells that a turned rectangle touches, row by row."""
-        cos, sin = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
-        cos, sin = math.copysign(max(abs(cos), 1e-9), cos), math.copysign(max(abs(sin), 1e-9), sin)
-        wide, high = _half_box(width, height, angle_deg)
-        ends, sides = (width / 2 + _REACH_MM) / abs(cos), (height / 2 + _REACH_MM) / abs(sin)
-        rows = np.arange(int((y - high) / CELL_MM), int((y + high) / CELL_MM) + 1)
+    def give_all_back(self, boxes: Floats) -> None:
+        """Free the room that `take_all` took for the same rectangles."""
+        self._cells[self._touched(boxes)] = False
+
+    def _touched(self, boxes: Floats) -> NDArray[np.int64]:
+        """Places of the cells that turned rectangles touch, row by row."""
+        x, y, width, height, angle = boxes.T[:, :, None]
+        cos, sin = np.cos(np.radians(angle)), np.sin(np.radians(angle))
+        cos, sin = np.copysign(np.maximum(np.abs(cos), 1e-9), cos), np.copysign(np.maximum(np.abs(sin), 1e-9), sin)
+        wide = (width * np.abs(cos) + height * np.abs(sin)) / 2
+        high = (width * np.abs(sin) + height * np.abs(cos)) / 2
+        ends, sides = (width / 2 + _REACH_MM) / np.abs(cos), (height / 2 + _REACH_MM) / np.abs(sin)
+        top, bottom = ((y - high) / CELL_MM).astype(np.int64), ((y + high) / CELL_MM).astype(np.int64)
+        rows = top + np.arange(int((bottom - top).max()) + 1)
         down = (rows + 0.5) * CELL_MM - y
         across_ends, across_sides = down * (-sin / cos), down * (cos / sin)
         low = np.maximum(np.maximum(across_ends - ends, across_sides - sides), -wide)
         most = np.minimum(np.minimum(across_ends + ends, across_sides + sides), wide)
         starts = ((x + low) / CELL_MM + 0.5).astype(np.int64)
         stops = ((x + most) / CELL_MM + 0.5).astype(np.int64)
-        touched = starts < stops
-        begin = rows * self._columns
-        return list(zip((begin + starts)[touched].tolist(), (begin + stops)[touched].tolist(), strict=True))
-
-
-def _half_box(width: float, height: float, angle_deg: float) -> tuple[float, float]:
-    """Half the width and height of the upright rectangle around a turned one. [mm]."""
-    cos, sin = abs(math.cos(math.radians(angle_deg))), abs(math.sin(math.radians(angle_deg)))
-    return (width * cos + height * sin) / 2, (width * sin + height * cos) / 2
+        many = np.where(rows <= bottom, np.maximum(stops - starts, 0), 0).ravel()
+        until = np.cumsum(many)
+        first = (rows * self._columns + starts).ravel() - until + many
+        return np.asarray(np.repeat(first, many) + np.arange(until[-1]))

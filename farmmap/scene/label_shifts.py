@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmmap.scene.label_curves import Letter
 from farmmap.scene.label_places import Place
 from farmmap.scene.label_room import LabelRoom
 from farmmap.scene.view import Floats
@@ -63,11 +64,9 @@ class Written:
         tried: list[Place] = []
         self._tried.append(tried)
         self._untried.append(choices)
-        take, gap = self._room.take, self._gap
         for place in choices:
             tried.append(place)
-            _, x, y, width, height, angle = place
-            if take(x, y, width + gap, height + gap, angle):
+            if self._room_for(place):
                 self._places[len(self._tried) - 1] = place
                 return True
         return False
@@ -154,17 +153,32 @@ class Written:
         return found
 
     def _take(self, place: Place) -> bool:
-        _, x, y, width, height, angle = place
-        self._tries += 4 if angle else 1  # a turned one takes so much longer
+        _, _, _, _, _, angle, *letters = place
+        self._tries += 8 if letters else 4 if angle else 1  # turned ones take so much longer
+        return self._room_for(place)
+
+    def _room_for(self, place: Place) -> bool:
+        _, x, y, width, height, angle, *letters = place
+        if letters:
+            return self._room.take_all(self._boxes_of(letters, x, y))
         return self._room.take(x, y, width + self._gap, height + self._gap, angle)
 
     def _give_back(self, place: Place) -> None:
-        _, x, y, width, height, angle = place
-        self._room.give_back(x, y, width + self._gap, height + self._gap, angle)
+        _, x, y, width, height, angle, *letters = place
+        if letters:
+            self._room.give_all_back(self._boxes_of(letters, x, y))
+        else:
+            self._room.give_back(x, y, width + self._gap, height + self._gap, angle)
+
+    def _boxes_of(self, letters: list[Letter], x: float, y: float) -> Floats:
+        """Rectangles of the letters of a bent name whose middle is given, with the gap, shape (n, 5). [mm]; [deg]."""
+        boxes = np.array([letter[1:] for letter in letters])
+        boxes += (x, y, self._gap, self._gap, 0.0)
+        return boxes
 
     def _around(self, some: list[Place]) -> Floats:
         """Upright rectangles around places, with the gap, shape (n, 4). [mm]."""
-        x, y, width, height, angle = np.array([place[1:] for place in some]).reshape(-1, 5).T
+        x, y, width, height, angle = np.array([place[1:6] for place in some]).reshape(-1, 5).T
         cos, sin = np.abs(np.cos(np.radians(angle))), np.abs(np.sin(np.radians(angle)))
         width, height = (width + self._gap) / 2, (height + self._gap) / 2
         wide, high = width * cos + height * sin, width * sin + height * cos

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from farmmap.scene.label_curves import Letter, corners_of
 from farmmap.scene.label_places import Measure, beside, places
 from farmmap.scene.label_room import EDGE_MM, LabelRoom
 from farmmap.scene.label_shifts import Written
@@ -39,6 +40,8 @@ class Label:
         Its size. [mm]
     angle_deg : float
         Turn clockwise about the middle. [degrees]
+    letters : tuple of Letter
+        Each letter in its place where the name bends; nothing where it is straight.
     of : str
         The whole name, of which a part is written where it is very long.
     """
@@ -50,6 +53,7 @@ class Label:
     width_mm: float
     height_mm: float
     angle_deg: float = 0.0
+    letters: tuple[Letter, ...] = ()
     of: str = ""
 
     @property
@@ -58,12 +62,17 @@ class Label:
         return self.of or self.text.replace("\n", " ")
 
     def corners(self, wider_mm: float = 0.0) -> Floats:
-        """Return its corners in turn, ndarray of shape (4, 2). [mm]."""
-        across, down = self.width_mm / 2 + wider_mm, self.height_mm / 2 + wider_mm
-        box = np.array([[-across, -down], [across, -down], [across, down], [-across, down]])
-        angle = np.radians(self.angle_deg)
-        cos, sin = np.cos(angle), np.sin(angle)
-        return box @ np.array([[cos, sin], [-sin, cos]]) + (self.x_mm, self.y_mm)
+        """Return its corners in turn, or those around all its letters, ndarray of shape (4, 2). [mm]."""
+        box = np.array([[self.x_mm, self.y_mm, self.width_mm, self.height_mm, self.angle_deg]])
+        return np.asarray(corners_of(box, wider_mm)[0])
+
+    def outlines(self, wider_mm: float = 0.0) -> Floats:
+        """Return the corners of what it covers, or of each of its letters, ndarray of shape (n, 4, 2). [mm]."""
+        if not self.letters:
+            return self.corners(wider_mm)[None]
+        around = corners_of(np.array([letter[1:] for letter in self.letters]), wider_mm)
+        around += (self.x_mm, self.y_mm)
+        return around
 
 
 def _no_pause() -> None:
@@ -98,6 +107,11 @@ def place(
     room = LabelRoom(view.width_mm, view.height_mm)
     if blocked_mm is not None:
         room.block(*blocked_mm)
+    if layer.clear_of is not None:
+        corners = layer.clear_of.reshape(-1, 4)[:, [[0, 1], [0, 3], [2, 1], [2, 3]]]
+        points = np.stack(view.to_mm(corners[..., 0].ravel(), corners[..., 1].ravel()), axis=1).reshape(-1, 4, 2)
+        for box in np.concatenate([points.min(axis=1), points.max(axis=1)], axis=1).tolist():
+            room.block(*box)
     written = Written(room, GAP_MM)
     wanted: list[tuple[str, TextStyle]] = []
     for wording, x_mm, y_mm in _named(layer, view):
@@ -111,8 +125,8 @@ def place(
             written.write(beside(tag, x_mm, y_mm, size_mm / 2 + 0.3, measure(tag, layer.tag_style)))
     written.look_again(pause)
     return [
-        Label(text, wanted[one][1], x, y, width, height, angle, wanted[one][0])
-        for one, (text, x, y, width, height, angle) in written.found()
+        Label(text, wanted[one][1], x, y, width, height, angle, tuple(letters), wanted[one][0])
+        for one, (text, x, y, width, height, angle, *letters) in written.found()
     ]
 
 

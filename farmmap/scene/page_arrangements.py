@@ -80,9 +80,14 @@ class Arrangement:
         """Names of the parts from which something is left out."""
         return tuple(name for made, _, _ in self.stacks for name in made.cut)
 
-    def boxes(self) -> list[Box]:
-        """Return everything but the map in its place."""
-        return [box for made, x, y in self.stacks for box in made.placed(x, y)]
+    def boxes(self, spare: tuple[float, float] = (0.0, 0.0)) -> list[Box]:
+        """Return everything but the map in its place, closer to the map by what it leaves free of its room. [mm]."""
+        left, top, wide, high = self.room
+        return [
+            box
+            for made, x, y in self.stacks
+            for box in made.placed(x - spare[0] * (x >= left + wide), y - spare[1] * (y >= top + high))
+        ]
 
 
 @dataclass(frozen=True)

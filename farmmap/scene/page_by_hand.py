@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from difflib import get_close_matches
 from itertools import combinations
 
 from farmmap.editing.words import listed
 from farmmap.errors import BadInput
+from farmmap.scene.element_words import words_of
 from farmmap.scene.page_items import Box, Shape
 from farmmap.scene.page_moves import Moved
 from farmmap.scene.page_stack import TALL_MM, Part
@@ -56,7 +58,9 @@ def not_there(left_out: Collection[str], names: Sequence[str]) -> tuple[str, ...
     if not unknown:
         return ()
     may = [name for name in ("title", *names, "grid") if name not in STAYS]
-    return (f"There is no {listed(unknown)} on this page to leave out; it has {listed(may, len(may))}",)
+    near = [close for name in unknown for close in get_close_matches(name, may, 1)]
+    has = f"did you mean {listed(near)}?" if len(near) == len(unknown) else f"it has {listed(may, len(may))}"
+    return (f"There is no {listed(unknown)} on this page to leave out; {has}",)
 
 
 def without(parts: Iterable[Part], names: Collection[str]) -> list[Part]:
@@ -126,15 +130,15 @@ def said_by_hand(boxes: Sequence[Box], frame: Rectangle, moved: Collection[str],
     places = {"map": frame} | {box.name: _rectangle(box) for box in boxes if box.name not in FRAME_PARTS}
     over = [name for name, place in places.items() if name in moved and _leaves(place, paper)]
     pairs = [
-        f"the {one} and the {other}"
+        f"{_called(one)} and {_called(other)}"
         for one, other in combinations(places, 2)
         if _is_amiss(one, other, moved) and _meet(places[one], places[other])
     ]
     said = []
     if over:
-        said.append(f"{_start(listed([f'the {name}' for name in over]))} reaches over the edge of the paper")
+        said.append(f"Over the edge of the paper: {listed([_called(name) for name in over])}")
     if pairs:
-        said.append(f"{_start(listed(pairs))} lie upon each other")
+        said.append(f"Upon each other: {'; '.join(pairs)}")
     return tuple(said)
 
 
@@ -145,8 +149,9 @@ def _is_amiss(one: str, other: str, moved: Collection[str]) -> bool:
     return one in moved or other in moved
 
 
-def _start(words: str) -> str:
-    return words[:1].upper() + words[1:]
+def _called(name: str) -> str:
+    words = words_of(name)
+    return words[:1].lower() + words[1:]
 
 
 def _leaves(place: Rectangle, paper: Paper) -> bool:

@@ -29,6 +29,8 @@ BAR_MM = 4.3
 MOST_TICKS = 6
 NEXT_TO_NOTHING = 1e-6
 MARKS = ("disc", "square", "triangle", "ring")
+MARK_MM = 2.2
+"""Numbers stand so far left of the axis, clear of a mark on it. [mm]"""
 
 Place = Callable[[float, float], tuple[float, float]]
 """Where a value at some place along the axis is drawn. [mm]"""
@@ -134,7 +136,15 @@ def _bar(
     base = top + each / 2 + small.size_mm * 0.33
     long = (value or 0.0) * along
     items: list[Item] = _filled(type_, kind, (left, top, long, each)) if long > 0 else []
-    return [*items, *((Text(left + long + 1.2, base, text, small),) if text else ())]
+    return [*items, *(_number_at(type_, text, (left + long + 1.2, base), small) if text else ())]
+
+
+def _number_at(type_: Type, text: str, at: tuple[float, float], style: TextStyle) -> tuple[Item, ...]:
+    """Return a bar's number on a plate, which no stroke goes through."""
+    x, base = at
+    right, top, bottom = x + type_.width(text, style) + 0.5, base - style.size_mm * 0.85, base + style.size_mm * 0.2
+    corners = ((x - 0.5, top), (right, top), (right, bottom), (x - 0.5, bottom))
+    return Shape(corners, closed=True, fill=type_.theme.inside), Text(x, base, text, style)
 
 
 def _across(
@@ -182,7 +192,7 @@ def line_chart(
     end = most or max(math.ceil(greatest / step - 1e-9), 1) * step
     called = [one.name for one in series] + ([band[0]] if band else [])
     names = max((type_.width(name, letter) for name in called), default=0.0)
-    left = max(type_.width(_number(end, step), small), 4.0) + 2.0
+    left = max(type_.width(_number(end, step), small), 4.0) + MARK_MM + 0.4
     right = width - min(names + 5.0, width * 0.45)
     top, bottom = small.size_mm * 2.2, height - small.size_mm * 2.9
     frame = (left, top, right, bottom)
@@ -200,7 +210,7 @@ def line_chart(
     for tick in range(round(end / step) + 1):
         y = place(first, tick * step)[1]
         items.append(Shape(((left, y), (right, y)), line=_pale(type_), line_mm=0.15))
-        items.append(Text(left - 1.6, y + small.size_mm * 0.33, _number(tick * step, step), small, "right"))
+        items.append(Text(left - MARK_MM, y + small.size_mm * 0.33, _number(tick * step, step), small, "right"))
     items += _below(type_, frame, at, place)
     items.append(Text((left + right) / 2, height - 0.3 * small.size_mm, axes[0], small, "middle"))
     ends: list[tuple[float, int]] = []

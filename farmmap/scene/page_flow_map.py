@@ -29,6 +29,7 @@ LARGER = 1.5
 """A map that is so many times as large on a page of its own goes there."""
 
 LEAST_MAP_MM, MOST_MAP_MM = 78.0, 168.0
+MOST_TRIES = 4
 CAPTION_POINTS, WORDS_POINTS, PICTURE_POINTS = 9.2, 7.4, 8.0
 PICTURE_MOST_MM = 78.0
 """No photograph is higher. [mm]"""
@@ -52,7 +53,7 @@ class MapRoom:
     drawn : callable
         Draws it, given sizes of type and what it shows.
     key : callable
-        Sets its key, given sizes of type, width and the ground that a millimetre shows [mm, m].
+        Sets its key, given sizes of type, width [mm] and what the map shows, as only that stands in it.
     north : North
         Which north, and which grid.
     words : tuple of str
@@ -67,7 +68,7 @@ class MapRoom:
     caption: str
     bounds: Bounds
     drawn: Callable[[Type, View], Drawn]
-    key: Callable[[Type, float, float], Box]
+    key: Callable[[Type, float, View], Box]
     north: North
     words: tuple[str, ...] = ()
     paper: str = "A4"
@@ -77,13 +78,13 @@ class MapRoom:
     def pieces(self, type_: Type, width: float, height: float) -> Sequence[Piece]:
         """Return it in one piece, which grows to the room that there is."""
         head = self._caption(type_, width)
-        belows: dict[float, Box] = {}
+        belows: dict[View, Box] = {}
         made: dict[View, Piece] = {}
 
         def below(view: View) -> Box:
-            if view.metres_per_mm not in belows:
-                belows[view.metres_per_mm] = self._below(type_, width, view)
-            return belows[view.metres_per_mm]
+            if view not in belows:
+                belows[view] = self._below(type_, width, view)
+            return belows[view]
 
         def rest(view: View) -> float:
             return below(view).height + head.height + type_.body.size_mm * 1.5 + UNDER_MM
@@ -94,9 +95,7 @@ class MapRoom:
             return made[view]
 
         def grown(room: float) -> Piece:
-            view = self._view(type_, width, min(room - rest(least), self.most_mm))
-            view = self._view(type_, width, min(room - rest(view), self.most_mm))
-            return piece(view)
+            return piece(self._largest(type_, width, room, least, rest))
 
         least = self._view(type_, width, self.least_mm)
         most = self._view(type_, width, min(self.most_mm, height - rest(least) - ABOVE_MM))
@@ -106,6 +105,18 @@ class MapRoom:
         if whole > height:  # a long key: the map gives way
             return (grown(height),)
         return (Piece(whole, above=4.0, most=height, grown=grown),)
+
+    def _largest(self, type_: Type, width: float, room: float, least: View, rest: Callable[[View], float]) -> View:
+        """Return the highest map that fits some room with what stands below it, which grows with what the map shows.
+
+        ``rest`` gives the height of all but the map itself. [mm]
+        """
+        view = least
+        for _ in range(MOST_TRIES):
+            view = self._view(type_, width, min(room - rest(view), self.most_mm))
+            if view.height_mm + rest(view) <= room + 1e-6:
+                return view
+        return least if least.height_mm + rest(least) <= room + 1e-6 else view
 
     def _view(self, type_: Type, width: float, map_mm: float) -> View:
         """Return what the map shows, no higher than it needs at the largest round scale."""
@@ -152,7 +163,7 @@ class MapRoom:
                 items.append(Text(0, y + style.size_mm, line, style))
                 y += style.size_mm * 1.3
         left = BAR_COLUMN_MM + 8.0
-        key = self.key(type_, width - left, view.metres_per_mm)
+        key = self.key(type_, width - left, view)
         items += key.moved(left, 0).items
         return Box("below", 0, 0, width, max(y, key.height), tuple(items))
 

@@ -272,13 +272,16 @@ class _Columns:
 
 
 def _shared(natural: list[float], least: list[float], room: float) -> list[float]:
-    """Room of columns that have less than they would like: none is wider than a level that just fits."""
-    low, high = 0.0, max(natural)
+    """Room of columns that have less than they would like: more for those with more words, by its square root."""
+
+    def made(times: float) -> list[float]:
+        return [max(min(want, times * want**0.5), need) for want, need in zip(natural, least, strict=True)]
+
+    low, high = 0.0, max(natural) ** 0.5
     for _ in range(50):
-        level = (low + high) / 2
-        made = [max(min(want, level), need) for want, need in zip(natural, least, strict=True)]
-        low, high = (low, level) if sum(made) > room else (level, high)
-    return [max(min(want, low), need) for want, need in zip(natural, least, strict=True)]
+        times = (low + high) / 2
+        low, high = (low, times) if sum(made(times)) > room else (times, high)
+    return made(low)
 
 
 def tick_box(style: TextStyle, type_: Type) -> Shape:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from farmmap.scene.page_flow import Piece, Place, hairline
@@ -21,6 +23,7 @@ HEADING_ABOVE_MM = {1: 11.0, 2: 6.5, 3: 4.5}
 HEADING_NEEDS_MM = {1: 62.0, 2: 34.0, 3: 20.0}
 """A heading begins a new page where less than this is left below it. [mm]"""
 
+_EMPTY_LINE = re.compile(r"\n\s*\n")
 LEAST_LINES = 2
 """Lines of a paragraph that stand alone at the foot or the head of a page at least."""
 
@@ -47,7 +50,7 @@ class Title:
         style, small = type_.style(points, "bold"), type_.style(10.4, faint=True)
         items: list[Item] = []
         y = 0.0
-        for line in wrapped(self.words, style, width, type_.width):
+        for line in _in_lines(self.words, style, width, type_):
             items.append(Text(0, y + style.size_mm * 0.95, line, style))
             y += style.size_mm * 1.18
         y += 1.2
@@ -100,7 +103,7 @@ class Paragraph:
     Attributes
     ----------
     words : str
-        What it says; an empty line begins a new paragraph.
+        What it says; an empty line begins a new paragraph, a line feed a new line.
     note : bool
         Whether it is smaller and fainter, as beside a table.
     with_next : bool
@@ -116,7 +119,7 @@ class Paragraph:
         del height
         style = type_.style(NOTE_POINTS, faint=True) if self.note else type_.style(BODY_POINTS)
         out: list[Piece] = []
-        for words in filter(str.strip, self.words.split("\n\n")):
+        for words in filter(str.strip, _EMPTY_LINE.split(self.words)):
             out += _lines(words, style, min(width, MEASURE_MM), type_, 0.0, 1.6 if self.note else 2.4, self.with_next)
         return out
 
@@ -236,7 +239,7 @@ def _lines(
     words: str, style: TextStyle, width: float, type_: Type, left: float, above: float, with_next: bool
 ) -> list[Piece]:
     """Return the lines of a paragraph, of which neither the first nor the last stands alone on a page."""
-    lines = wrapped(words, style, width, type_.width) or [""]
+    lines = _in_lines(words, style, width, type_) or [""]
     step = style.size_mm * STEP
     return [
         Piece(
@@ -249,3 +252,22 @@ def _lines(
         )
         for at, line in enumerate(lines)
     ]
+
+
+def _in_lines(words: str, style: TextStyle, width: float, type_: Type) -> list[str]:
+    """Return text in lines, a new one at each line feed; nothing of a word that is wider than the page is lost."""
+    out: list[str] = []
+    for line in words.strip().splitlines():
+        broken = " ".join(part for word in line.split() for part in _parted(word, style, width, type_))
+        out += wrapped(broken, style, width, type_.width)
+    return out
+
+
+def _parted(word: str, style: TextStyle, width: float, type_: Type) -> Iterator[str]:
+    """Yield a word in parts that each fit a line, as a long address or words of a script without spaces do not."""
+    while word and type_.width(word, style) > width:
+        fits = bisect_right(range(2, len(word)), width, key=lambda end: type_.width(word[:end], style))
+        yield word[: fits + 1]
+        word = word[fits + 1 :]
+    if word:
+        yield word

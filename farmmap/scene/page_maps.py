@@ -18,6 +18,12 @@ INSIDE_MM = 3.0
 RIM_MM = 9.0
 """Ground around the farm that a map may show without looking empty, on A4. [mm]"""
 
+THIN = 0.2
+"""Ground is a strip if it is narrower than this share of its length."""
+
+STRIP_RIM_MM, STRIP_SHAPE = 22.0, 0.3
+"""Ground shown on each side of a strip at most, on A4, but where the frame is no deeper than this share of it. [mm]"""
+
 TIGHT_SCALES = 3
 """So many round scales are tried with a map no larger than the farm."""
 
@@ -70,15 +76,28 @@ class MapRoom:
         ways = ((1, 1),) if not self.titles else ((2, 1), (1, 2))
         tries = [self._split(wide, high, across, down) for across, down in ways]
         view, across, down = min(tries, key=lambda one: (one[0].scale_denominator, self.empty_mm2(one[0])))
+        beside, over = self._around_mm
         corners = [
             (
-                left + self.near + column * (wide + self._apart_mm) / across,
-                top + self.far + self._title_mm + row * (high + self._apart_mm) / down,
+                left + self.near + column * (view.width_mm + beside + self._apart_mm),
+                top + self.far + self._title_mm + row * (view.height_mm + over + self._apart_mm),
             )
             for row in range(down)
             for column in range(across)
         ]
         return corners, view
+
+    def spare(self, room: Rectangle) -> tuple[float, float]:
+        """Return how much of the width and height of a room its maps leave free. [mm]."""
+        corners, view = self.corners((0.0, 0.0, *room[2:]))
+        wide = max(x for x, _ in corners) + view.width_mm + self.far
+        high = max(y for _, y in corners) + view.height_mm + self.near
+        return max(room[2] - wide, 0.0), max(room[3] - high, 0.0)
+
+    def blank_mm2(self, room: Rectangle) -> float:
+        """How much of a room its maps leave free. [mm²]."""
+        over, below = self.spare(room)
+        return room[2] * room[3] - (room[2] - over) * (room[3] - below)
 
     def _split(self, wide: float, high: float, across: int, down: int) -> tuple[View, int, int]:
         beside, over = self._around_mm
@@ -93,7 +112,19 @@ class MapRoom:
         fits = self.scale or fitting_scale(
             self.bounds, max(wide - 2 * INSIDE_MM, least), max(high - 2 * INSIDE_MM, least)
         )
-        return View((west + east) / 2, (south + north) / 2, fits / 1000, max(wide, least), max(high, least))
+        wide, high = self._framed(max(wide, least), max(high, least), fits / 1000)
+        return View((west + east) / 2, (south + north) / 2, fits / 1000, wide, high)
+
+    def _framed(self, wide: float, high: float, metres: float) -> tuple[float, float]:
+        """Return the size of a frame in a room of some size, which a strip of ground need not fill. [mm]."""
+        west, south, east, north = self.bounds
+        across, down = (east - west) / metres, (north - south) / metres
+        rim = 2 * STRIP_RIM_MM * self.type_.times
+        if down < THIN * across:
+            high = min(high, max(down + rim, STRIP_SHAPE * wide))
+        elif across < THIN * down:
+            wide = min(wide, max(across + rim, STRIP_SHAPE * high))
+        return wide, high
 
     def tight(self, area: Rectangle) -> list[tuple[float, float]]:
         """Return sizes of the room in which the ground lies at the largest round scales that an area has room for."""

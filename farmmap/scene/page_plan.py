@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from farmmap.farm.farm import Farm
+from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.plan import FenceLine, PlantingPlan
 from farmmap.scene.page_items import Disc, Item, Shape, Symbol, Text, Type
 from farmmap.scene.page_plan_signs import floodgate_sign, gate_sign, strainer_sign, trough_sign
@@ -38,6 +39,9 @@ OF_SPACING = 0.66
 PLANT_MM = (0.35, 3.4)
 """Least and greatest width of a plant's symbol. [mm]"""
 
+APART_MM = 0.7
+"""Plants that stand closer than this on paper are not drawn, as their dots would hide the zone. [mm]"""
+
 SHAPED_FROM_MM = 0.6
 """Narrower symbols are dots whose shape cannot be seen. [mm]"""
 
@@ -45,6 +49,7 @@ LETTER_ROOM_MM = 4.6
 """A zone this wide carries its letter; a narrower one has it outside, at the end of a stroke. [mm]"""
 
 LETTER_OFF_MM = 4.0
+_WITHOUT: Remembered[Farm] = Remembered(4)
 FAR_M = 1000.0
 
 
@@ -63,8 +68,10 @@ def planting_bounds(plan: PlantingPlan) -> Bounds | None:
 
 def farm_without(farm: Farm, name: str) -> Farm:
     """Return a farm without what came into it from a plan, so that the plan can be made and drawn anew."""
-    if not name:
-        return farm
+    return _WITHOUT.get((farm,), (name,), lambda: _without(farm, name)) if name else farm
+
+
+def _without(farm: Farm, name: str) -> Farm:
     without = {}
     for table in ("trees", "fences", "blocks", "notes"):
         rows = (farm.tables[table]["plan"] == name).to_numpy(bool)
@@ -100,6 +107,13 @@ def plant_mm(plan: PlantingPlan, zone: int, metres_per_mm: float) -> float:
     steps = [step for step in (wanted.between_m, wanted.within_m) if step > 0]
     least, most = PLANT_MM
     return float(np.clip(OF_SPACING * min(steps, default=1.0) * plan.scale / metres_per_mm, least, most))
+
+
+def plants_apart(plan: PlantingPlan, zone: int, metres_per_mm: float) -> bool:
+    """Whether a zone's plants can be told from each other at a scale, so that they are drawn."""
+    wanted = plan.recipe.zones[zone]
+    steps = [step for step in (wanted.between_m, wanted.within_m) if step > 0]
+    return min(steps, default=1.0) * plan.scale / metres_per_mm >= APART_MM
 
 
 def with_planting(
@@ -232,7 +246,8 @@ def _plants(plan: PlantingPlan, picture: PlantingPicture, view: View) -> Iterato
     zones = np.array([strip.zone for strip in plan.strips], np.intp)[plan.plants.strip]
     sizes = np.array([plant_mm(plan, zone, view.metres_per_mm) for zone in range(len(plan.recipe.zones))])[zones]
     across, down = view.to_mm(picture.x, picture.y)
-    inside = _inside(across, down, view, sizes / 2)
+    apart = np.array([plants_apart(plan, zone, view.metres_per_mm) for zone in range(len(plan.recipe.zones))])[zones]
+    inside = apart & _inside(across, down, view, sizes / 2)
     for x, y, size, symbol in zip(
         across[inside].tolist(), down[inside].tolist(), sizes[inside].tolist(), picture.symbol[inside].tolist(),
         strict=True,

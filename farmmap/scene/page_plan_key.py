@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 
 import shapely
 
@@ -20,10 +20,12 @@ from farmmap.scene.page_plan import (
     hatch,
     new_fence_style,
     plant_mm,
+    plants_apart,
     zone_letter,
     zone_style,
 )
 from farmmap.scene.page_plan_signs import floodgate_sign, gate_sign, strainer_sign, trough_sign
+from farmmap.scene.page_stack import Part
 from farmmap.scene.planting_layer import PlantingPicture, ZoneArea
 from farmmap.scene.styles import Theme, mixed
 from farmmap.scene.symbols import SpeciesSymbol
@@ -63,36 +65,80 @@ def planting_key(
     metres_per_mm : float
         Scale of the map, as where plants stand too close their symbols are dots, which is said.
     """
-    kinds = sum(count > 0 for count in picture.counts)
-    whole = _key(plan, picture, type_, width, metres_per_mm, kinds)
-    if whole.height <= height + 1e-6 or kinds <= LEAST_PLANTS:
-        return whole
-    room = height - (whole.height - _rows(kinds, type_, width)[2])
-    fits = [most for most in range(LEAST_PLANTS, kinds) if _rows(most + 1, type_, width)[2] <= room + 1e-6]
-    return _key(plan, picture, type_, width, metres_per_mm, max(fits, default=LEAST_PLANTS))
-
-
-def _key(
-    plan: PlantingPlan, picture: PlantingPicture, type_: Type, width: float, metres_per_mm: float, plants: int
-) -> Box:
-    """Return the key with only so many kinds of plants, those of which there are most."""
+    plants = _fitting(plan, picture, type_, width, height, metres_per_mm)
     items: list[Item] = [Text(0, type_.heading.size_mm, "Key to the planting", type_.heading)]
     y = type_.heading.size_mm * 1.7
     for lines in (_plants(picture, plants), _zones(picture, type_.theme), _fence(plan, type_.theme)):
         made = _section(lines, type_, width)
         items += made.placed(0, y).items
         y += made.height
-    dots = [
-        zone_letter(place)
-        for place in range(len(plan.recipe.zones))
-        if plan.recipe.zones[place].between_m > 0 and plant_mm(plan, place, metres_per_mm) < SHAPED_FROM_MM
-    ]
-    if dots:
-        said = f"In zone{'s' * (len(dots) > 1)} {', '.join(dots)} plants stand too close for their signs: a dot each."
-        for line in wrapped(said, type_.small, width, type_.width):
-            items.append(Text(0, y + type_.small.size_mm, line, type_.small))
-            y += type_.small.size_mm * 1.25
+    for line in _said(plan, type_, width, metres_per_mm):
+        items.append(Text(0, y + type_.small.size_mm, line, type_.small))
+        y += type_.small.size_mm * 1.25
     return Box("key", 0, 0, width, y + 0.3 * type_.small.size_mm, tuple(items))
+
+
+def planting_key_part(plan: PlantingPlan, picture: PlantingPicture, type_: Type, metres_per_mm: float) -> Part:
+    """Return the key of a planting as a part of a page, for a scale of its map."""
+
+    def measure(width: float, height: float) -> float:
+        plants = _fitting(plan, picture, type_, width, height, metres_per_mm)
+        return _height(plan, picture, type_, width, metres_per_mm, plants)
+
+    return Part(
+        "key",
+        lambda width, height: planting_key(plan, picture, type_, width, height, metres_per_mm),
+        4,
+        measure=measure,
+    )
+
+
+def _fitting(
+    plan: PlantingPlan, picture: PlantingPicture, type_: Type, width: float, height: float, metres_per_mm: float
+) -> int:
+    """Return how many kinds of plants have room, those of which there are most."""
+    kinds = sum(count > 0 for count in picture.counts)
+    whole = _height(plan, picture, type_, width, metres_per_mm, kinds)
+    if whole <= height + 1e-6 or kinds <= LEAST_PLANTS:
+        return kinds
+    room = height - (whole - _rows(kinds, type_, width)[2])
+    fits = [most for most in range(LEAST_PLANTS, kinds) if _rows(most + 1, type_, width)[2] <= room + 1e-6]
+    return max(fits, default=LEAST_PLANTS)
+
+
+def _height(
+    plan: PlantingPlan, picture: PlantingPicture, type_: Type, width: float, metres_per_mm: float, plants: int
+) -> float:
+    """How high the key is with so many kinds of plants. [mm]."""
+    kinds = sum(count > 0 for count in picture.counts)
+    counts = (
+        plants + (plants < kinds),
+        sum(len(zone.shapes) > 0 for zone in picture.zones),
+        len(_fence(plan, type_.theme)),
+    )
+    sections = sum(_rows(count, type_, width)[2] for count in counts if count)
+    said = len(_said(plan, type_, width, metres_per_mm)) * type_.small.size_mm * 1.25
+    return type_.heading.size_mm * 1.7 + sections + said + 0.3 * type_.small.size_mm
+
+
+def _said(plan: PlantingPlan, type_: Type, width: float, metres_per_mm: float) -> list[str]:
+    """Return lines that say what cannot be told apart at a scale."""
+    said = _crowded(plan, metres_per_mm)
+    return [line for words in said for line in wrapped(words, type_.small, width, type_.width)]
+
+
+def _crowded(plan: PlantingPlan, metres_per_mm: float) -> Iterator[str]:
+    """Say in which zones plants are drawn as dots, or not at all, as they stand too close at this scale."""
+    planted = [place for place, zone in enumerate(plan.recipe.zones) if zone.between_m > 0]
+    left_out = [place for place in planted if not plants_apart(plan, place, metres_per_mm)]
+    dots = [place for place in planted if plant_mm(plan, place, metres_per_mm) < SHAPED_FROM_MM]
+    for places, how in (
+        ([place for place in dots if place not in left_out], "for their signs: a dot each"),
+        (left_out, "to be drawn one by one at this scale"),
+    ):
+        if places:
+            letters = ", ".join(map(zone_letter, places))
+            yield f"In zone{'s' * (len(places) > 1)} {letters} plants stand too close {how}."
 
 
 def _plants(picture: PlantingPicture, most: int) -> list[_Line]:
@@ -121,12 +167,16 @@ def _patch(x: float, y: float, zone: ZoneArea, theme: Theme) -> list[Item]:
     tint, stroke = zone_style(zone, theme)
     fill = mixed(tint.fill, TINT, theme.inside)
     items: list[Item] = [Shape(corners, closed=True, line=tint.line, line_mm=tint.line_mm, fill=fill)]
-    upside_down = shapely.box(-half, -up, half, up)  # the page counts downwards, the ground upwards
-    for piece in hatch(upside_down, zone.hatch, HATCH_MM):
-        if piece.geom_type == "LineString":
-            (x0, y0), (x1, y1) = shapely.get_coordinates(piece)[[0, -1]].tolist()
-            items.append(Shape(((x + x0, y - y0), (x + x1, y - y1)), line=stroke.colour, line_mm=stroke.width_mm))
+    for (x0, y0), (x1, y1) in _strokes(half, up, zone.hatch):
+        items.append(Shape(((x + x0, y - y0), (x + x1, y - y1)), line=stroke.colour, line_mm=stroke.width_mm))
     return items
+
+
+@cache
+def _strokes(half: float, up: float, kind: str) -> list[list[list[float]]]:
+    """Return both ends of the strokes of a hatch in a sample; the page counts downwards, these upwards. [mm]."""
+    pieces = hatch(shapely.box(-half, -up, half, up), kind, HATCH_MM)
+    return [shapely.get_coordinates(piece)[[0, -1]].tolist() for piece in pieces if piece.geom_type == "LineString"]
 
 
 def _fence(plan: PlantingPlan, theme: Theme) -> list[_Line]:

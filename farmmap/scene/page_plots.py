@@ -40,7 +40,7 @@ COLUMNS = (("Species", 0.40), ("Diam. cm", 0.22), ("Counts", 0.18), ("Height m",
 
 STAY = (
     "Go to the middle by bearing and distance, or by GPS, and do not move it: a plot that is moved to where it suits "
-    "counts something else. Bearings are from true north."
+    "counts something else. Bearings are from {north}."
 )
 EDGE = (
     "At the edge of the block count only trees inside. Walk from the middle to each tree near the edge and as far "
@@ -98,10 +98,10 @@ def helping_tables(counts: PlotCounts, places: Sequence[int]) -> tuple[PageTable
     return (slope_table(radii), *(limits_table(factor) for factor in factors))
 
 
-def field_notes(counts: PlotCounts, places: Sequence[int]) -> tuple[str, ...]:
-    """Return what to mind in the field."""
+def field_notes(counts: PlotCounts, places: Sequence[int], north: str) -> tuple[str, ...]:
+    """Return what to mind in the field, ``north`` being from where bearings are given."""
     kinds = {counts.shapes[place].kind for place in places}
-    notes = [STAY, EDGE, "A tree whose middle stands just on the line counts ½.",
+    notes = [STAY.format(north=north), EDGE, "A tree whose middle stands just on the line counts ½.",
              "No tree in the plot: write “none”; the plot counts all the same."]  # fmt: skip
     if CIRCLE in kinds:
         notes.append("Circles: either hold every tape level, or lay the larger radius of the slope table on the slope.")

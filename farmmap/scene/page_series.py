@@ -66,6 +66,8 @@ class Cell:
 def grid_of(whole: Bounds, across_m: float, down_m: float) -> list[Cell]:
     """Return sheets of one size that cover a farm and lie in its middle, from the upper left, row by row.
 
+    Sheets of a single row show no more ground down than the farm has, those of a single column no more across.
+
     Parameters
     ----------
     whole : tuple of float
@@ -79,6 +81,10 @@ def grid_of(whole: Bounds, across_m: float, down_m: float) -> list[Cell]:
     rows = max(math.ceil((north - south - down_m * OVERLAP) / step_y - 1e-9), 1)
     left = (west + east) / 2 - ((columns - 1) * step_x + across_m) / 2
     top = (south + north) / 2 + ((rows - 1) * step_y + down_m) / 2
+    if rows == 1 and north - south < down_m:
+        top, down_m = north, north - south
+    if columns == 1 and east - west < across_m:
+        left, across_m = west, east - west
     return [
         Cell(row, column, (x, y - down_m, x + across_m, y))
         for row in range(rows)

@@ -12,6 +12,7 @@ from functools import partial
 
 from farmmap.errors import BadInput
 from farmmap.farm.grids import Grid
+from farmmap.progress import listener
 from farmmap.scene.page_arrangements import CROWDED_SHARES, SHARES, Arrangement, Paperwork, Rectangle, arrangements
 from farmmap.scene.page_by_hand import check_by_hand, not_there, on_plates, put_by_hand, said_by_hand, without
 from farmmap.scene.page_grid import graticule, grid_ticks
@@ -78,8 +79,8 @@ class Content:
     notes_more : str
         What is said of notes that have no room, after how many they are; "" to say nothing.
     key_first : callable or None
-        Sets lines of the key that go before the others, given sizes of type, width and height [mm] and the ground that
-        a millimetre shows [m].
+        Returns lines of the key that go before the others, given sizes of type and the ground that a millimetre shows
+        [m].
     more_parts : callable or None
         Returns what else is on the page, after the tables, given sizes of type and the ground that a millimetre shows
         [m].
@@ -108,7 +109,7 @@ class Content:
     notes_apart: bool = False
     notes_large: bool = False
     notes_more: str = ""
-    key_first: Callable[[Type, float, float, float], Box] | None = None
+    key_first: Callable[[Type, float], Part] | None = None
     more_parts: Callable[[Type, float], tuple[Part, ...]] | None = None
     note: str = ""
     credits: str = ""
@@ -272,7 +273,7 @@ def _best(paper: Paper, of_page: PageParts, guess: int, scale: int | None) -> Pa
     edges = [_edges(content, name, view, type_, corner, band) for name, corner, view in placed]
     labels = [*maps.title_boxes(placed), *(box for _, boxes in edges for box in boxes)] if content.maps else edges[0][1]
     by_hand = [*(heads if "title" in moved else ()), *put_by_hand(parts, moved, paper, natural)]
-    boxes = [*(() if "title" in moved else heads), *best.boxes()]
+    boxes = [*(() if "title" in moved else heads), *best.boxes(maps.spare(best.room))]
     is_moved = not moved.keys().isdisjoint(NAMES)
     over = [(*ticks, _frame(corner, view, type_)) for (_, corner, view), (ticks, _) in zip(placed, edges, strict=True)]
     view = placed[0][2]
@@ -285,7 +286,7 @@ def _best(paper: Paper, of_page: PageParts, guess: int, scale: int | None) -> Pa
         whole=maps.is_whole(view),
         short_mm=best.short_mm,
         cut=best.cut,
-        empty_mm2=maps.empty_mm2(view) + best.empty_mm2,
+        empty_mm2=maps.empty_mm2(view) + maps.blank_mm2(best.room) + best.empty_mm2,
         amiss=(
             *not_there(content.left_out, [part.name for part in parts]),
             *said_by_hand([*boxes, *by_hand], frames[0], moved, paper),
@@ -314,13 +315,15 @@ def _best_arrangement(work: Paperwork, maps: MapRoom) -> Arrangement | None:
 
     def worth(room: Rectangle) -> tuple[float, float]:
         _, view = maps.corners(room)
-        return view.scale_denominator * (1 if maps.is_whole(view) else 1000), maps.empty_mm2(view)
+        empty = maps.empty_mm2(view) + BLANK * maps.blank_mm2(room)
+        return view.scale_denominator * (1 if maps.is_whole(view) else 1000), empty
 
     def may_win(wide: float, high: float) -> bool:
         return best is None or round(worth((0.0, 0.0, wide, high))[0]) <= best[0][0]
 
     for shares in (SHARES, CROWDED_SHARES):
         for made in arrangements(work, may_win, shares):
+            listener().step(0, 0, "")
             scale, empty = worth(made.room)
             value = (float(round(scale)), float(round(made.short_mm / 4)), BLANK * made.empty_mm2 + empty)
             best = min(best or (value, made), (value, made), key=lambda choice: choice[0])
@@ -456,9 +459,8 @@ def _keys(content: Content, type_: Type, metres: float) -> list[Part]:
             return in_pieces(content.key, some, height)
 
         return [Part("key", lambda width, height: made(content.key, type_, width, height), 4, split)]
-    first = content.key_first
     also = partial(key_box, content.key, type_, metres_per_mm=metres, title=ALSO, many=CROWDED)
     return [
-        Part("key", lambda width, height: first(type_, width, height, metres), 4),
+        content.key_first(type_, metres),
         Part("also", lambda width, height: replace(also(width, height), name="also"), 4),
     ]

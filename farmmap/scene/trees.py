@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.standing import Standing, there_on
+from farmmap.scene.cells import CellIndex
 from farmmap.scene.scene import (
     CROP,
     GONE,
@@ -23,7 +24,6 @@ from farmmap.scene.scene import (
     TAKE,
     UNMEASURED,
     Bools,
-    CellIndex,
     Ints,
     TreeGroup,
     TreeLayer,

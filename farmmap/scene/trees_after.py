@@ -15,7 +15,8 @@ from farmmap.farm.splice import Moves, table_rows
 from farmmap.figures.standing import Standing
 from farmmap.figures.standing_after import touched_trees
 from farmmap.figures.tree_index import places_among
-from farmmap.scene.scene import CellIndex, Ints, TreeGroup, TreeLayer
+from farmmap.scene.cells import CellIndex
+from farmmap.scene.scene import Ints, TreeGroup, TreeLayer
 from farmmap.scene.trees import LAYERS, NOT_DRAWN, how_drawn, layer_key, marks_of, rank_of
 
 _Put = tuple[NDArray[np.intp], NDArray[np.int16]]

@@ -21,6 +21,8 @@ MISSED = frozenset({"key", "also", "blocks", "margins", "pages"})
 """Elements from which nothing is left out while there are further pages."""
 
 NEXT_PAGE = "Tables, and how their figures were worked out, stand on the next page."
+FURTHER_ON_NEXT = "Further tables, and how figures were worked out, stand on the next page."
+NOTES_ON_NEXT = "How figures were worked out stands on the next page."
 ALL_ELSE = "What its signs mean, the figures and what to be careful of stand on the next page."
 
 
@@ -109,6 +111,7 @@ def on_pages(papers: list[Paper], content: Content, scale: int | None, look: The
     try:
         plan = best_page(papers, with_key, scale, look)
         if MISSED.isdisjoint(plan.cut):
+            plan, apart = _with_tables(plan, content, with_key, apart, scale, look)
             return OnPages(plan, _further(plan, content, apart, look))
     except BadInput:
         pass
@@ -121,6 +124,23 @@ def on_pages(papers: list[Paper], content: Content, scale: int | None, look: The
     )
     plan = best_page(papers, bare, scale, look)
     return OnPages(plan, _further(plan, content, apart, look))
+
+
+def _with_tables(
+    plan: PagePlan, content: Content, bare: Content, apart: set[str], scale: int | None, look: Theme
+) -> tuple[PagePlan, set[str]]:
+    """Return a page with those tables for which it has room at the same scale, and what still stands apart."""
+    for name in [table.name for table in content.tables if table.name in apart - content.left_out]:
+        fewer = apart - {name}
+        note = _and(content.note, FURTHER_ON_NEXT if fewer - {"notes"} else NOTES_ON_NEXT)
+        wanted = replace(bare, left_out=content.left_out | fewer, note=note)
+        try:
+            tried = best_page([plan.paper], wanted, scale, look)
+        except BadInput:
+            continue
+        if tried.scale == plan.scale and tried.whole == plan.whole and MISSED.isdisjoint(tried.cut):
+            plan, apart = tried, fewer
+    return plan, apart
 
 
 def _has_more(content: Content) -> bool:

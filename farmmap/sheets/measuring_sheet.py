@@ -14,6 +14,7 @@ from farmmap.sheets.tree_sheet import FieldTrees, compose_trees
 from farmmap.sheets.write import write_sheet
 
 TYPE_IN = "At home, type the readings in with the Tape tool of the window: tag, diameter, next tree."
+WITHOUT_TAG = "A tree without a tag is clicked on the map there."
 BOLD = "Bold numbers are crop trees."
 
 
@@ -64,8 +65,10 @@ def compose_measuring(farm: Farm, block: int, options: SheetOptions | None = Non
     trees = measuring_round(farm, block, printed_on(options), crop_only=crop_only)
     kind = "crop tree" if crop_only else "tree"
     if not len(trees):
-        raise BadInput(f"there is no living {kind} in {trees.name} to measure, so there is no sheet to print")
+        do = "mark crop trees first, or measure all trees" if crop_only else "take another block, or bring its trees in"
+        raise BadInput(f"there is no living {kind} in {trees.name} to measure; {do}")
     listed = measuring_rows(trees, farm.settings.breast_height_m)
+    untagged = () if all(trees.tag) else (WITHOUT_TAG,)
     many = f"1 {kind}" if len(trees) == 1 else f"{len(trees)} {kind}s"
     field = FieldTrees(
         title=f"Measuring {trees.name}",
@@ -78,7 +81,7 @@ def compose_measuring(farm: Farm, block: int, options: SheetOptions | None = Non
         listed=listed,
         said=(farm.settings.name, f"{many}, {metres(trees.walk_m)} to walk"),
         tables=(species_table(trees),),
-        how_to=" ".join((*((BOLD,) if any(listed.bold) else ()), last_read_words(trees), TYPE_IN)),
+        how_to=" ".join((*((BOLD,) if any(listed.bold) else ()), last_read_words(trees), TYPE_IN, *untagged)),
         notes=(),
         cautions=(),
         map_second=True,

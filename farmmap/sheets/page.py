@@ -39,7 +39,7 @@ class SheetOptions:
     look : str
         ``colour``, ``safe`` for eyes that tell few colours apart, or ``grey`` for photocopies.
     graticule : bool
-        Whether latitude and longitude stand at the frame instead of the grid's coordinates.
+        Whether lines of latitude and longitude are drawn, and written at the frame besides the grid's coordinates.
     declination : bool
         Whether it is said how a compass needle lies to the map.
     overview : bool or None

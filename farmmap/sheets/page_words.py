@@ -70,7 +70,9 @@ def under_the_map(scene: Scene) -> Iterable[str]:
         yield f"Under the map: {', '.join(pictures)}."
 
 
-def north_words(farm: Farm, bounds: Bounds, options: SheetOptions | None = None) -> North:
+def north_words(
+    farm: Farm, bounds: Bounds, options: SheetOptions | None = None, *, true_bearings: bool = False
+) -> North:
     """Return which north the arrow shows, how other norths lie to it in the middle of the map, and which grid it is.
 
     Parameters
@@ -81,6 +83,8 @@ def north_words(farm: Farm, bounds: Bounds, options: SheetOptions | None = None)
         What the map shows. [grid m]
     options : SheetOptions, optional
         Whether it is said how a compass needle lies on the day of printing, and whether there are lines of latitude.
+    true_bearings : bool
+        Whether a list beside the map gives bearings from true north, which are carried to the compass otherwise.
     """
     options = options or SheetOptions()
     west, south, east, north = bounds
@@ -103,7 +107,7 @@ def north_words(farm: Farm, bounds: Bounds, options: SheetOptions | None = None)
     needle: float | None = None
     compass: tuple[str, ...] = ()
     if options.declination:
-        needle, compass = _compass(grid, x, y, turn, printed_on(options), brief=brief)
+        needle, compass = _compass(grid, x, y, turn, printed_on(options), brief=brief, true_bearings=true_bearings)
     lines = (f"Latitudes and longitudes are on {grid.datum}.",) if options.graticule else ()
     if brief:
         label = f"{grid.label}, {grid.datum}" if options.graticule else grid.label
@@ -113,7 +117,7 @@ def north_words(farm: Farm, bounds: Bounds, options: SheetOptions | None = None)
 
 
 def _compass(
-    grid: Grid, x: float, y: float, turn: float, on: dt.date, *, brief: bool
+    grid: Grid, x: float, y: float, turn: float, on: dt.date, *, brief: bool, true_bearings: bool
 ) -> tuple[float | None, tuple[str, ...]]:
     """Return where a compass needle points, from grid north, and how to go by it; or why that is not known."""
     lon, lat = grid.lon_lat(x, y)
@@ -125,9 +129,10 @@ def _compass(
     if abs(needle) < LEAST_NEEDLE_DEG:
         points, turned = "along grid north", "A bearing of the map is that of the compass, too."
     else:
-        side, way = ("east", "take off") if needle > 0 else ("west", "add")
-        points = f"{abs(needle):.1f}° {side} of grid north"
-        turned = f"From a bearing of the map to that of the compass: {way} {abs(needle):.1f}°."
+        points = f"{abs(needle):.1f}° {'east' if needle > 0 else 'west'} of grid north"
+        turned = f"From a bearing of the map to that of the compass: {_carried(needle)}."
+    if true_bearings:
+        turned += f" From a listed bearing, which is from true north: {_carried(found.degrees)}."
     if brief:
         return needle, (f"A compass needle points {points} ({in_words(on)}; {found.model}).",)
     change = abs(found.yearly_change_deg)
@@ -135,6 +140,11 @@ def _compass(
     when = f"{in_words(on)}; {moves if change >= LEAST_CHANGE_DEG else 'hardly moves from year to year'}"
     model = f"{found.model}, valid to the end of {found.until.year}"
     return needle, (f"A compass needle points {points} on this map ({when}; {model}).", turned)
+
+
+def _carried(needle_deg: float) -> str:
+    """Say how a bearing is carried to a compass whose needle lies so much east of where the bearing is from."""
+    return f"{'take off' if needle_deg > 0 else 'add'} {abs(needle_deg):.1f}°"
 
 
 def printed_on(options: SheetOptions) -> dt.date:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -29,7 +29,7 @@ from farmmap.scene.page_overview import holds
 from farmmap.scene.page_plan import farm_within, farm_without, planting_bounds, planting_items, with_planting
 from farmmap.scene.page_plan_detail import NAME as DETAIL
 from farmmap.scene.page_plan_detail import detail_box, detail_frame, detail_view
-from farmmap.scene.page_plan_key import planting_key
+from farmmap.scene.page_plan_key import planting_key_part
 from farmmap.scene.page_plan_tables import SEE, more_of_plan, plan_tables
 from farmmap.scene.page_second import SecondPage, second_page
 from farmmap.scene.page_stack import Part
@@ -163,7 +163,7 @@ def compose_plan(farm: Farm, on: dt.date | None, plan: PlantingPlan, options: Sh
     look = look_of(options)
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
     kinds = plant_kinds(farm, plan.recipe)
-    picture = planting_picture(farm, plan, _named(kinds))
+    picture = planting_picture(farm, plan, kinds.code_and_name)
     report = _REPORTS.get((of_farm, plan), (), lambda: _report(farm, plan, kinds))
 
     whole = of_farm.bounds() or bounds
@@ -233,14 +233,6 @@ def _report(farm: Farm, plan: PlantingPlan, kinds: PlantKinds) -> PlanReport:
     return plan_report(plan, expected_cover(farm, plan, kinds, YEARS), latitude_deg(farm, plan), kinds)
 
 
-def _named(kinds: PlantKinds) -> Callable[[str], tuple[str, str]]:
-    def named(word: str) -> tuple[str, str]:
-        kind = kinds.find(word)
-        return (word, word) if kind is None else (kind.code or kind.name, kind.name or kind.code)
-
-    return named
-
-
 def _content(
     farm: Farm,
     day: dt.date,
@@ -274,7 +266,7 @@ def _content(
         notes_title="To know and to check",
         notes_apart=True,
         notes_more=f"see {SEE}",
-        key_first=partial(planting_key, plan, picture),
+        key_first=partial(planting_key_part, plan, picture),
         more_parts=lambda type_, metres: (
             Part(DETAIL, lambda wide, high: detail_box(plan, type_, wide, high, metres), 1),
         ),

@@ -15,6 +15,7 @@ from farmmap.figures.sampling.counts import how_many, plot_counts
 from farmmap.figures.sampling.sampled import block_of_each_plot
 from farmmap.figures.standing import the_day
 from farmmap.plans.sampling.route import legs
+from farmmap.plans.walk import bearings_from
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_plan import farm_within
@@ -96,7 +97,7 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
             notes=(),
             essential=" ".join((HOW_TO, *under_the_map(scene))),
             cautions=(NOT_A_SURVEY, *((POWER_LINE,) if has_line else ())),
-            north=north_words(farm, bounds, options),
+            north=north_words(farm, bounds, options, true_bearings=True),
             bounds=bounds,
             notes_title="In the field",
         )
@@ -107,7 +108,8 @@ def compose_plots(farm: Farm, block: int, on: dt.date | None = None, options: Sh
     type_ = page_type(page.paper, look, text_width_mm)
     rest = pages_of_map.further
     to_fill = plots_to_fill(counts, found)
-    pages = (*rest, *pages_to_fill(page.paper, title, to_fill, field_notes(counts, walked), type_, 1 + len(rest)))
+    minded = field_notes(counts, walked, bearings_from(farm.grid))
+    pages = (*rest, *pages_to_fill(page.paper, title, to_fill, minded, type_, 1 + len(rest)))
     cut = [CUT_WORDS[part] for part in dict.fromkeys(page.cut) if part in CUT_WORDS]
     short = (f"There is no room for all of {' and '.join(cut)}; larger paper has more room",) if cut else ()
     messages = (*short, *page.amiss, *not_shown(backdrops, options.hidden))

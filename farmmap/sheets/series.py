@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -22,6 +21,7 @@ from farmmap.scene.backdrops import NONE, Backdrops, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_plan import farm_within
 from farmmap.scene.page_series import (
+    Cell,
     Neighbour,
     frame_with_number,
     grid_of,
@@ -176,17 +176,21 @@ def _blocks(farm: Farm, scale: int | None) -> list[_Wanted]:
 
 def _grid(setting: _Setting) -> list[_Wanted]:
     """Sheets of one scale side by side, without those on which nothing of the farm lies."""
-    scale = setting.options.scale or _grid_scale(setting)
-    trial = _planned(setting, _Wanted("Sheet 1", setting.whole, None, (), scale), setting.whole, 2, 2)
-    across, down = (side * scale / 1000 for side in trial.frame[2:])
     ground = shapely.union_all([shapely.box(*box) for box in _things(setting.farm)])
-    cells = [
-        cell for cell in grid_of(setting.whole, across, down) if shapely.intersects(ground, shapely.box(*cell.bounds))
-    ]
+    scale = setting.options.scale or _grid_scale(setting, ground)
+    trial = _planned(setting, _Wanted("Sheet 1", setting.whole, None, (), scale), setting.whole, 2, 2)
+    cells = _cells(setting, ground, trial, scale)
     pages = {(cell.row, cell.column): number for number, cell in enumerate(cells, 2)}
     return [
         _Wanted(f"Sheet {number}", cell.bounds, None, neighbours_in_grid(pages, cell.row, cell.column), scale)
         for number, cell in enumerate(cells, 1)
+    ]
+
+
+def _cells(setting: _Setting, ground: shapely.Geometry, trial: PagePlan, scale: int) -> list[Cell]:
+    across, down = (side * scale / 1000 for side in trial.frame[2:])
+    return [
+        cell for cell in grid_of(setting.whole, across, down) if shapely.intersects(ground, shapely.box(*cell.bounds))
     ]
 
 
@@ -201,10 +205,13 @@ def _things(farm: Farm) -> list[Bounds]:
     return [bounds] if bounds is not None else []
 
 
-def _grid_scale(setting: _Setting) -> int:
-    """Return a round scale at which a grid has no more sheets than is usual, or the next smaller one."""
+def _grid_scale(setting: _Setting, ground: shapely.Geometry) -> int:
+    """Return the largest round scale at which a grid has no more sheets than is usual."""
     one = _planned(setting, _Wanted("Sheet 1", setting.whole, None, (), None), setting.whole, 2, 2)
-    return min(round_scale(max(one.scale / math.sqrt(USUAL_GRID), 100.0)), one.scale)
+    scale = round_scale(max(one.scale / USUAL_GRID, 100.0))
+    while scale < one.scale and len(_cells(setting, ground, one, scale)) > USUAL_GRID:
+        scale = round_scale(scale * 1.01)
+    return min(scale, one.scale)
 
 
 def _page(setting: _Setting, one: _Wanted, number: int, count: int, later: int) -> Page:
@@ -285,7 +292,9 @@ def _key(setting: _Setting, local: Farm, ground: Bounds) -> tuple[KeyEntry, ...]
 
 def _index(setting: _Setting, wanted: Sequence[_Wanted]) -> Sheet:
     """Return the page that lists all others, with what has no room on it on the next."""
-    options = replace(setting.options, scale=None, overview=False, photos=False)
+    ways = {paper.width_mm > paper.height_mm for paper in setting.papers}
+    landscape = ways.pop() if len(ways) == 1 else None
+    options = replace(setting.options, landscape=landscape, scale=None, overview=False, photos=False)
     before = 1
     for _ in range(MOST_ROUNDS):
         listed = page_list([one.title for one in wanted], before + 1)

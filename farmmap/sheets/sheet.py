@@ -187,8 +187,8 @@ def _messages(plan: PagePlan, content: Content) -> tuple[str, ...]:
     across = min(east - west, north - south) / plan.view.metres_per_mm
     if plan.whole and 0 < across < LEAST_ACROSS_MM:
         messages.append(
-            f"The farm is so long that it is only {across:.1f} mm across at 1:{plan.scale}; larger paper, or a page "
-            "for each block, shows more of it"
+            f"The farm is so long that it is only {across:.1f} mm across at 1:{plan.scale}; larger paper, or a series "
+            "of pages along it (on the command line: --series grid), shows more of it"
         )
     left_out = [CUT_WORDS[name] for name in dict.fromkeys(plan.cut) if name in CUT_WORDS]
     if left_out:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from farmmap.errors import BadInput
 from farmmap.farm.farm import Farm
 from farmmap.figures.sampling.sampled import block_of_each_plot
 from farmmap.plans.planting.keeping.kept import KEPT, kept_plans
 from farmmap.sheets.chosen import WHOLE_FARM, SheetChoices
+from farmmap.sheets.lettering import not_written
 from farmmap.sheets.measuring_sheet import compose_measuring
 from farmmap.sheets.page import Document, Sheet, SheetOptions
 from farmmap.sheets.photo_sheet import compose_photo_points
@@ -99,7 +100,8 @@ def compose_chosen(farm: Farm, on: dt.date | None, choices: SheetChoices) -> Com
         if choices.of not in there:
             gone = f"“{choices.of}” is not there any more; " if choices.of and not choices.of.isdigit() else ""
             raise BadInput(f"{gone}choose which one is printed")
-    return subject.compose(farm, on, choices.of, choices.options)
+    done = subject.compose(farm, on, choices.of, choices.options)
+    return replace(done, messages=tuple(dict.fromkeys((*done.messages, *not_written(done.document)))))
 
 
 def title_of(farm: Farm, choices: SheetChoices) -> str:

@@ -18,7 +18,7 @@ from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_list import with_map_pages
 from farmmap.scene.page_plan import farm_within, farm_without, planting_bounds, planting_items, with_planting
-from farmmap.scene.page_plan_key import planting_key
+from farmmap.scene.page_plan_key import planting_key_part
 from farmmap.scene.page_survival import LEAST_COLUMN_MM, survival_rows, type_in_words
 from farmmap.scene.planting_layer import planting_picture
 from farmmap.scene.scene import Scene
@@ -94,12 +94,7 @@ def compose_survival(farm: Farm, name: str, options: SheetOptions | None = None)
         raise BadInput(f"{kept.name} has no plants, so there is nothing to count")
     papers = field_papers(options, LEAST_COLUMN_MM, upright=True)
     title = options.title or f"Survival count: {kept.name}"
-
-    def called(word: str) -> tuple[str, str]:
-        kind = kinds.find(word)
-        return (word, word) if kind is None else (kind.code or kind.name, kind.name or kind.code)
-
-    picture, look = planting_picture(farm, plan, called), look_of(options)
+    picture, look = planting_picture(farm, plan, kinds.code_and_name), look_of(options)
     backdrops = NONE if options.folder is None else find_backdrops(farm, options.folder)
     day, without = the_day(farm, None), farm_without(farm, kept.name)
 
@@ -107,7 +102,7 @@ def compose_survival(farm: Farm, name: str, options: SheetOptions | None = None)
         local = farm_within(without, ground)
         scene = build_scene(local, day, theme=look, hidden=options.hidden, margins=(), backdrops=backdrops)
         content = _content(local, kept, count, scene, title, bounds, options)
-        content = replace(content, key_first=partial(planting_key, plan, picture))
+        content = replace(content, key_first=partial(planting_key_part, plan, picture))
         return field_page(papers, with_choices(content, farm, options), options.scale, look), scene
 
     pages_of_map, scene = settled(made, lambda both: both[0].plan, wider(bounds, 0.5))

@@ -14,6 +14,7 @@ from farmmap.farm.day_words import in_words
 from farmmap.farm.farm import Farm, shaped
 from farmmap.farm.schema import TREES
 from farmmap.figures.grounds import grounds
+from farmmap.plans.walk import bearings_from
 from farmmap.scene.backdrops import NONE, find_backdrops
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_list import TreeList, numbers_on_map, with_map_pages
@@ -150,8 +151,7 @@ def _content(
     farm: Farm, trees: FieldTrees, scene: Scene, bounds: Bounds, title: str, options: SheetOptions, *, has_line: bool
 ) -> Content:
     printed = printed_on(options)
-    north = "the north of the map" if farm.grid.local else "true north"
-    how_to = HOW_TO.format(page="before" if trees.map_second else "after", north=north)
+    how_to = HOW_TO.format(page="before" if trees.map_second else "after", north=bearings_from(farm.grid))
     return Content(
         title=title,
         subtitle=DOT.join((*trees.said, f"printed {in_words(printed)}")),
@@ -160,7 +160,7 @@ def _content(
         notes=trees.notes,
         essential=" ".join((trees.how_to, how_to, *under_the_map(scene))),
         cautions=(*trees.cautions, NOT_A_SURVEY, *((POWER_LINE,) if has_line else ())),
-        north=north_words(farm, bounds, options),
+        north=north_words(farm, bounds, options, true_bearings=True),
         bounds=bounds,
         notes_title="In the field",
     )

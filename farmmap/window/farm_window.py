@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
-from farmmap import __version__
 from farmmap.errors import FarmFileError, FarmmapError
 from farmmap.window.menus import KEYS, enable_lines, fill_menus
 from farmmap.window.preferences import Preferences
@@ -19,7 +18,7 @@ from farmmap.window.welcome import Welcome
 
 if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
     from PySide6.QtGui import QCloseEvent, QPaintEvent
-    from PySide6.QtWidgets import QDialog, QLabel
+    from PySide6.QtWidgets import QDialog
 
     from farmmap.window.theme import Theme
 
@@ -209,17 +208,9 @@ class FarmWindow(QMainWindow):
 
     def show_about(self) -> None:
         """Say what this program is, and what a map is not."""
-        from PySide6.QtCore import Qt
-        from PySide6.QtWidgets import QMessageBox
+        from farmmap.window.about_box import about_box
 
-        from farmmap.window.messages import CAUTION
-
-        box = QMessageBox(self)
-        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        box.setWindowTitle("About farmmap")
-        box.setText(f"farmmap {__version__}\nA map of a farm's trees.")
-        box.setInformativeText(CAUTION)
-        box.open()
+        _open(about_box(self))
 
     def go_to_find(self) -> None:
         """Put the cursor into the find box."""
@@ -273,6 +264,7 @@ class FarmWindow(QMainWindow):
     def _make_parts(self) -> None:
         from farmmap.window.backdrops import MapBackdrops
         from farmmap.window.date_line import DateLine
+        from farmmap.window.farm_heading import farm_heading
         from farmmap.window.find_box import FindBox
         from farmmap.window.forecasts import Forecasts
         from farmmap.window.holding_band import HoldingBand
@@ -285,7 +277,7 @@ class FarmWindow(QMainWindow):
         from farmmap.window.undo_line import UndoLine
 
         self.contents = MapContents(self.session, self.jobs, self)
-        self.farm_name = _heading()
+        self.farm_name = farm_heading()
         self.find_box = FindBox(self.session, self.contents, self.jobs)
         self.undo_line = UndoLine(self.session, self.files)
         self.map_view = MapView(self.session, self.contents, self.jobs)
@@ -477,20 +469,6 @@ class FarmWindow(QMainWindow):
 
                 QMessageBox.warning(None, "farmmap", str(error))
         super().closeEvent(event)
-
-
-def _heading() -> QLabel:
-    from PySide6.QtCore import Qt
-    from PySide6.QtGui import QFont
-    from PySide6.QtWidgets import QLabel
-
-    label = QLabel()
-    font = QFont(label.font())
-    font.setPointSizeF(font.pointSizeF() * 1.25)
-    font.setWeight(QFont.Weight.DemiBold)
-    label.setFont(font)
-    label.setTextFormat(Qt.TextFormat.PlainText)
-    return label
 
 
 def _open(dialog: QDialog) -> None:

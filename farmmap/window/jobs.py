@@ -183,6 +183,6 @@ class _News:
         if self._job.stopped:
             raise Stopped("Stopped.")
         now = time.monotonic()
-        if now - self._job.last_news >= NEWS_EVERY_S:
+        if what and now - self._job.last_news >= NEWS_EVERY_S:
             self._job.last_news = now
             self._jobs.progressed.emit(self._job.key, done, total, what)

@@ -210,6 +210,12 @@ Where a sheet is composed (Print map)
     Page Up, Page Down        the page before, the next
     Ctrl+Z, Ctrl+Y            take a step back, do it again
 
+Where an application pack is put together
+    Space on a part           take it in or leave it out; Up and Down move it
+    Enter on a bookmark       go to its page
+    wheel, +  and  −, Home    larger, smaller, the whole page
+    Page Up, Page Down        the page before, the next
+
 On the date line
     drag                      go to another date
     ←  and  →                 a month back or on

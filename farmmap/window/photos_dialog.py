@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QImage
+from PySide6.QtGui import QIcon, QImage
 from PySide6.QtWidgets import (
     QComboBox,
     QDialog,
@@ -263,9 +263,10 @@ class PhotosDialog(QDialog):
         roles = dict(zip(pair or (), ("Before", "After"), strict=False))
         self._following = True
         self.photos.clear()
+        empty = self._icon(QImage())
         for place, photo in enumerate(shown):
             words = _words(photo, roles.get(place, ""))
-            item = QListWidgetItem(icon_of(QImage(), self.palette().placeholderText().color()), words)
+            item = QListWidgetItem(empty, words)
             item.setData(_ID, photo.id)
             item.setToolTip(photo.trouble or photo.caption)
             self.photos.addItem(item)
@@ -275,16 +276,19 @@ class PhotosDialog(QDialog):
         self._show_chosen()
         self._read_thumbs([photo.path for photo in shown])
 
+    def _icon(self, image: QImage) -> QIcon:
+        return icon_of(image, self.palette().placeholderText().color(), self.devicePixelRatioF())
+
     def _read_thumbs(self, paths: list[Path]) -> None:
         def show(images: list[QImage]) -> None:
             if [photo.path for photo in self._of_point()] != paths or self.photos.count() != len(images):
                 return
-            ink = self.palette().placeholderText().color()
             for place, image in enumerate(images):
-                self.photos.item(place).setIcon(icon_of(image, ink))
+                self.photos.item(place).setIcon(self._icon(image))
 
         if paths:
-            self._jobs.start("small photographs", lambda _progress: read_thumbs(paths), show, owner=self)
+            dots = self.devicePixelRatioF()
+            self._jobs.start("small photographs", lambda _progress: read_thumbs(paths, dots), show, owner=self)
 
     def _chosen_photo(self) -> Photo | None:
         row = self._photo_id()

@@ -21,8 +21,11 @@ def run(*arguments, code=0):
     return found.output
 
 
-def with_qt():
+@pytest.fixture
+def _with_qt(request):
+    """Pages need Qt's fonts; the window's own kind of application serves the tests that come later too."""
     pytest.importorskip("PySide6.QtGui")
+    request.getfixturevalue("qapp")
 
 
 def test_something_must_be_asked_for(path):
@@ -43,9 +46,19 @@ def test_data_go_into_a_folder(path, tmp_path):
     assert "make it first" in run(path, "--data", tmp_path / "none" / "data", code=1)
 
 
+def test_data_are_never_written_over_the_farm(path, tmp_path):
+    folder = tmp_path / "data"
+    folder.mkdir()
+    (folder / "README.txt").write_text("Written by farmmap.\n\n  layers.gpkg\n", encoding="utf-8")
+    farm = path.rename(folder / "layers.gpkg")
+    before = farm.read_bytes()
+    assert "choose another folder" in run(farm, "--data", folder, code=2)
+    assert farm.read_bytes() == before
+
+
+@pytest.mark.usefixtures("_with_qt")
 def test_the_pack_and_its_data_are_written_and_told(path, tmp_path):
-    with_qt()
-    said = run(path, "--out", tmp_path / "pack.pdf", "--data", tmp_path / "data")
+    said = run(path, "--out", tmp_path / "pack.pdf", "--data", tmp_path / "data", "--edition", "draft 2")
     assert "pack.pdf: " in said
     assert "Left out: Planned works" in said
     assert (tmp_path / "pack.pdf").read_bytes().startswith(b"%PDF")
@@ -53,8 +66,8 @@ def test_the_pack_and_its_data_are_written_and_told(path, tmp_path):
     assert "listed in README.txt" in said
 
 
+@pytest.mark.usefixtures("_with_qt")
 def test_parts_are_listed_with_their_state(path):
-    with_qt()
     said = run(path, "--list", "--parts", "summary,costs")
     lines = {line.split("  ")[0].strip(): line for line in said.splitlines()}
     assert "taken" in lines["summary"]
@@ -62,16 +75,16 @@ def test_parts_are_listed_with_their_state(path):
     assert "not taken" in lines["location"]
 
 
+@pytest.mark.usefixtures("_with_qt")
 def test_an_unknown_part_is_refused_with_the_nearest(path, tmp_path):
-    with_qt()
     said = run(path, "--out", tmp_path / "pack.pdf", "--parts", "summary,permisions", code=1)
     assert "no part called 'permisions'" in said
     assert "Is permissions meant?" in said
     assert not (tmp_path / "pack.pdf").exists()
 
 
+@pytest.mark.usefixtures("_with_qt")
 def test_texts_are_given_as_words_or_as_a_file_and_kept(path, tmp_path):
-    with_qt()
     words = tmp_path / "words.txt"
     words.write_text("Planted by my grandfather.\n", encoding="utf-8")
     texts = ("--text", "Location=By the ford.", "--text", f"existing=@{words}")
@@ -87,8 +100,8 @@ def test_texts_are_given_as_words_or_as_a_file_and_kept(path, tmp_path):
     assert "kept already, just as it is" in run(path, "--keep", "--name", "Council", code=1)
 
 
+@pytest.mark.usefixtures("_with_qt")
 def test_a_text_for_no_part_or_from_no_file_is_refused(path, tmp_path):
-    with_qt()
     out = ("--out", tmp_path / "pack.pdf")
     assert "is not PART=TEXT" in run(path, *out, "--text", "just words", code=2)
     assert "cannot be read as text" in run(path, *out, "--text", f"summary=@{tmp_path / 'none.txt'}", code=2)

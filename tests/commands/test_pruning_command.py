@@ -61,6 +61,7 @@ def test_what_cannot_be_is_refused_in_words(farm_file):
         (("--block", "North", "--out", "sheet.csv"), "ends in none of .pdf, .png"),
         (("--block", "North", "--year", "2021"), "--year is for the field sheet"),
         (("--block", "North", "--paper", "A3"), "--paper is for a printed sheet"),
+        (("--block", "North", "--compass"), "--compass is for a printed sheet, and no file is written"),
     ],
 )
 def test_what_a_sheet_cannot_be(farm_file, tmp_path, monkeypatch, words, said):

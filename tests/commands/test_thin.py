@@ -122,3 +122,11 @@ def test_the_farm_is_not_written_over(path, tmp_path) -> None:
     answer = run(path, "--block", "Stand", "--rule", "below", "--out", link)
     assert answer.exit_code == 2
     assert "the farm itself" in answer.output
+
+
+def test_what_only_a_sheet_can_have_is_refused_with_a_list(path, tmp_path) -> None:
+    words = (path, "--block", "stand", "--rule", "below", "--percent", 20, "--target", 40)
+    told = run(*words, "--compass", "--out", tmp_path / "list.csv")
+    assert told.exit_code == 2
+    assert "--compass is for a printed sheet, and" in told.output
+    assert not (tmp_path / "list.csv").exists()

@@ -122,6 +122,11 @@ def test_a_day_that_has_not_come_yet_is_the_camera_s_mistake(farm, tmp_path):
     proposed = photos_added(farm, [path], tmp_path)
     assert proposed.notes == ("a.jpg was not taken on 1 March 2999, as its camera says; fill in the right day",)
     assert done(farm, proposed).tables["photos"]["taken_on"].isna().all()
+    turned = write_photo(
+        tmp_path / "b.jpg", taken="2999:03:01 10:00:00", place=lon_lat(EAST, NORTH), direction=(9.0, "M")
+    )
+    point = photos_added(farm, [turned], tmp_path).edit.changes["photo_points"].after.iloc[0]
+    assert 25 < point["bearing_deg"] < 40, "by the needle of today"
     given = photos_added(farm, [path], tmp_path, taken_on=dt.date(2025, 3, 1))
     assert done(farm, given).tables["photos"]["taken_on"].dt.date.tolist() == [dt.date(2025, 3, 1)]
 

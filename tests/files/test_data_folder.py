@@ -107,3 +107,29 @@ def test_trouble_while_writing_leaves_what_was_there(tmp_path, monkeypatch):
         write_data_folder(folder, data_of([("B", 2.0)]))
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
     assert [path.name for path in tmp_path.iterdir()] == ["data"]
+
+
+@pytest.mark.parametrize("stuck", ["layers.gpkg", "creeks.csv", "README.txt"])
+def test_a_writing_that_fails_on_the_way_leaves_the_old_files(stuck, tmp_path, monkeypatch):
+    folder = tmp_path / "data"
+    write_data_folder(folder, data_of([("A", 1.0)], tables=("blocks", "trees")))
+    (folder / "mine.txt").write_text("mine", encoding="utf-8")
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    whole = type(folder).replace
+
+    def replace(path, target):
+        if path.name == stuck and path.parent.name == "new":
+            raise PermissionError(13, "in use by another program")
+        return whole(path, target)
+
+    monkeypatch.setattr(type(folder), "replace", replace)
+    with pytest.raises(BadInput, match="in use by another program"):
+        write_data_folder(folder, data_of([("B", 2.0), ("C", 3.0)], tables=("blocks", "creeks")))
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_a_folder_that_could_not_be_filled_is_not_left_behind(tmp_path):
+    data = data_of([("A", 1.0)], tables=("no/such",))
+    with pytest.raises(BadInput, match="could not be written"):
+        write_data_folder(tmp_path / "data", data)
+    assert not list(tmp_path.iterdir())

@@ -56,8 +56,9 @@ def all_places(layer: LabelLayer, view: View) -> list[list[Place]]:
     return found
 
 
-def outline(one: Place) -> shapely.Polygon:
-    return shapely.Polygon(Label(one[0], STYLES["tags"], *one[1:]).corners(GAP_MM / 2))
+def outline(one: Place) -> shapely.Geometry:
+    label = Label(one[0], STYLES["tags"], *one[1:6], letters=one[6:])
+    return shapely.union_all(shapely.polygons(label.outlines(GAP_MM / 2)))
 
 
 def best_weight(layer: LabelLayer, view: View) -> float:
@@ -109,7 +110,7 @@ def test_no_name_gives_way_to_less_important_ones_only():
         labels = place(layer, view, measure)
         worth = np.array([weight[label.name] for label in labels])
         cell = 0.5  # room is taken in whole cells
-        shapes = shapely.polygons([label.corners(GAP_MM / 2 + cell) for label in labels])
+        shapes = [shapely.union_all(shapely.polygons(label.outlines(GAP_MM / 2 + cell))) for label in labels]
         for wording, choices in zip(layer.wordings, all_places(layer, view), strict=True):
             if wording.text not in {label.name for label in labels}:
                 for one in choices:

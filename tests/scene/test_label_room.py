@@ -66,3 +66,18 @@ def test_a_blocked_part_is_left_alone():
     room.block(-5.0, -5.0, 40.0, 200.0)
     assert not room.take(40.0, 12.0, 20.0, 4.0)
     assert room.take(51.0, 12.0, 20.0, 4.0)
+
+
+@given(st.lists(RECTANGLES, min_size=1, max_size=9), RECTANGLES)
+def test_rectangles_that_belong_together_may_overlap_and_are_taken_whole_or_not_at_all(chain, one):
+    room, boxes = LabelRoom(WIDE, HIGH), np.array(chain)
+    apart = room.take(*one)
+    if room.take_all(boxes):
+        assert not any(room.take(*link) for link in chain)
+        assert not apart or not any(outline(*link).intersects(outline(*one)) for link in chain)
+        room.give_all_back(boxes)
+    if apart:
+        room.give_back(*one)
+    lefts, tops, rights, bottoms = np.array([outline(*link).bounds for link in chain]).T
+    inside = min(lefts.min(), tops.min()) > EDGE_MM and rights.max() < WIDE - EDGE_MM and bottoms.max() < HIGH - EDGE_MM
+    assert not inside or room.take_all(boxes)

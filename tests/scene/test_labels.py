@@ -31,7 +31,7 @@ def labels_of(scene, view):
 
 
 def assert_apart_and_inside(labels, view):
-    shapes = [shapely.Polygon(label.corners()) for label in labels]
+    shapes = [shapely.union_all(shapely.polygons(label.outlines())) for label in labels]
     frame = shapely.box(EDGE_MM - 1e-6, EDGE_MM - 1e-6, view.width_mm - EDGE_MM + 1e-6, view.height_mm - EDGE_MM + 1e-6)
     assert all(frame.covers(shape) for shape in shapes)
     for one, shape in enumerate(shapes):

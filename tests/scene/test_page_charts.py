@@ -37,7 +37,7 @@ def bars(box):
          and item.points[0][0] == item.points[1][0]),
         key=lambda item: abs(item.points[1][1] - item.points[0][1]),
     ).points[0][0]  # fmt: skip
-    shapes = [item for item in box.items if isinstance(item, Shape) and item.closed and item.fill]
+    shapes = [item for item in box.items if isinstance(item, Shape) and item.closed and item.fill and item.line]
     return [item.points[1][0] - item.points[0][0] for item in shapes if item.points[0][0] == axis]
 
 
@@ -80,7 +80,13 @@ def test_bars_are_as_long_as_their_values(values, count):
 def test_bars_of_several_series_differ_without_colour():
     series = [Series(name, (10.0,), ("10",)) for name in ("Grant", "Own cash", "In kind")]
     made = bar_chart(TYPE, 170.0, ["Fence"], series, "")
-    tops = sorted({item.points[0][1] for item in made.items if isinstance(item, Shape) and item.closed and item.fill})
+    tops = sorted(
+        {
+            item.points[0][1]
+            for item in made.items
+            if isinstance(item, Shape) and item.closed and item.fill and item.line
+        }
+    )
     strokes = [item for item in made.items if isinstance(item, Shape) and not item.closed and item.line_mm == 0.12]
     assert strokes
     slopes = {
@@ -145,7 +151,7 @@ def test_a_line_breaks_where_nothing_is_known():
 def test_bars_stand_out_from_paper_in_every_look(look):
     type_ = page_type(A4, theme(LOOKS[look]), TYPE.width)
     made = bar_chart(type_, 170.0, ["A"], [Series("", (3.0,), ("3",))], "m")
-    fills = [item for item in made.items if isinstance(item, Shape) and item.closed and item.fill]
+    fills = [item for item in made.items if isinstance(item, Shape) and item.closed and item.fill and item.line]
     assert all(contrast(item.line, "#FFFFFF") >= 3 for item in fills)
     lines = line_chart(type_, (170.0, 62.0), (0, 5), [Series("a", (1.0, 2.0)), Series("b", (2.0, 3.0))], ("Years", "m"))
     strokes = [item for item in lines.items if isinstance(item, Shape) and item.line_mm == 0.55]

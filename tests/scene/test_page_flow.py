@@ -193,7 +193,7 @@ def test_fields_have_a_line_where_nothing_is_known():
 
 def room(bounds, least=78.0, most=168.0, key=30.0):
     return MapRoom(
-        "map", "Map 1", bounds, lambda _type, view: ((view,), ()), lambda _type, width, metres: Box("key", 0, 0, width, key, ()),
+        "map", "Map 1", bounds, lambda _type, view: ((view,), ()), lambda _type, width, _view: Box("key", 0, 0, width, key, ()),
         North(("Grid north",), 0.0, None), least_mm=least, most_mm=most,
     )  # fmt: skip
 
@@ -247,3 +247,29 @@ def test_a_chart_stands_below_its_title():
     title, mark = texts(page)
     assert title.text == "Cover over the years"
     assert mark.y > title.y
+
+
+@given(words=st.text(st.sampled_from("ab 木林\n"), max_size=400), width=st.floats(30, 150))
+def test_no_letter_of_running_text_is_lost(words, width):
+    made = Paragraph(words).pieces(TYPE, width, 250.0)
+    lines = [item.text for piece in made for item in piece.items]
+    assert "".join("".join(lines).split()) == "".join(words.split())
+    assert all(TYPE.width(line, made[0].items[0].style) <= width + 1e-6 for line in lines)
+
+
+def test_a_line_feed_begins_a_line_and_an_empty_line_a_paragraph():
+    made = Paragraph("One.\nTwo.\n \nThree.").pieces(TYPE, 150.0, 250.0)
+    assert [item.text for piece in made for item in piece.items] == ["One.", "Two.", "Three."]
+    assert [piece.above > 0 for piece in made] == [True, False, True]
+
+
+@given(key=st.floats(20, 90), grows=st.floats(0, 60), before=st.floats(0, 120))
+def test_a_map_whose_key_grows_with_it_stays_on_its_page(key, grows, before):
+    def set_key(_type, width, view):
+        return Box("key", 0, 0, width, key + grows * (view.height_mm > 100), ())
+
+    one = MapRoom(
+        "map", "Map 1", (0, 0, 400, 400), lambda _type, view: ((view,), ()), set_key, North(("Grid north",), 0.0, None)
+    )
+    for page in pages_of(Block(before), one):
+        assert all(box.y + box.height <= A4.height_mm - FOOT_MM + 0.01 for box in page.boxes if box.name != "foot")

@@ -71,11 +71,12 @@ def test_it_is_written(farm, made, tmp_path) -> None:
     import pdfplumber
 
     path = tmp_path / "sheet.pdf"
-    sheet = write_marking_sheet(farm, made, path)
+    sheet = write_marking_sheet(farm, made, path, SheetOptions(declination=True))
     with pdfplumber.open(path) as pdf:
         assert len(pdf.pages) == 1 + len(sheet.more_pages)
         text = pdf.pages[0].extract_text()
     assert "Thinning of Stand" in text
+    assert "From a bearing of the map to that of the compass: take off" in text
     assert "Caution" in text
 
 

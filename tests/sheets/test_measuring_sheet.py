@@ -105,8 +105,15 @@ def test_the_map_is_the_second_page_and_shows_the_numbers_of_the_list(sheet):
 def test_crop_trees_alone_and_nothing_to_measure(farm):
     words = words_of(itertools.chain(*compose_measuring(farm, 1, OPTIONS, crop_only=True).more_pages))
     assert sum(word[:1] == "T" and word[1:].isdecimal() for word in words) == MANY // 10
-    with pytest.raises(BadInput, match="no living crop tree in North"):
+    with pytest.raises(BadInput, match="no living crop tree in North to measure; mark crop trees first"):
         compose_measuring(prunable([{}], []), 1, OPTIONS, crop_only=True)
+
+
+def test_trees_without_a_tag_are_clicked_at_home(sheet):
+    clicked = "A tree without a tag is clicked on the map there."
+    assert clicked not in " ".join(words_of(sheet.plan.boxes))
+    some = compose_measuring(prunable([{"tag": "T1"}, {"tag": ""}], []), 1, OPTIONS)
+    assert clicked in " ".join(words_of(some.plan.boxes))
 
 
 def test_it_stands_upright_unless_asked_and_small_paper_is_refused_in_words():

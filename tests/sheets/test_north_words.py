@@ -47,6 +47,14 @@ def test_the_needle_lies_as_declination_and_convergence_say(farm):
     assert f"From a bearing of the map to that of the compass: take off {found.degrees - turn:.1f}°." in said
 
 
+def test_bearings_of_a_list_are_carried_from_true_north(farm):
+    said = " ".join(north_words(farm, AT, asked(), true_bearings=True).words)
+    lon, lat = farm.grid.lon_lat(1_812_500.0, 5_478_500.0)
+    found = declination(float(lat), float(lon), 0.0, ON)
+    assert f"From a listed bearing, which is from true north: take off {found.degrees:.1f}°." in said
+    assert "listed" not in " ".join(north_words(farm, AT, asked()).words)
+
+
 def test_where_the_needle_points_west_it_is_added():
     """Newfoundland, UTM zone 22: some 17° west."""
     lon, lat = -53.0, 47.6

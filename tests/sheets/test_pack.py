@@ -6,6 +6,7 @@ import json
 from itertools import pairwise
 
 import geopandas as gpd
+import pandas as pd
 import pikepdf
 import pyogrio
 import pypdfium2
@@ -301,3 +302,35 @@ def test_the_way_in_is_where_a_track_meets_the_boundary(farm, tmp_path):
     said = " ".join(words_of(compose_pack(met, ON, options(parts=("location",))), tmp_path / "pack.pdf"))
     assert "Ridge track meets the boundary" in said
     assert "way in" in said
+
+
+def test_keys_hold_only_what_their_map_shows(farm):
+    hazards = farm.hazards.copy()
+    far = hazards.iloc[[0]].copy()
+    far["kind"], far.index = "pipeline", [int(hazards.index.max()) + 1]
+    far["geometry"] = [shapely.LineString([(EAST + 900, NORTH), (EAST + 900, NORTH + 100)])]
+    with_pipe = farm.with_tables(hazards=pd.concat([hazards, far]))
+    made = compose_pack(with_pipe, ON, options(plans=("Lower Sedge",), parts=("location", "existing", "works")))
+    said = {mark.words: [item.text for item in texts(page)] for page in made.pages for mark in page.bookmarks}
+    assert "pipeline" in said["Location"]
+    for part in ("Existing state", "Planned works"):
+        assert "creek" in said[part]
+        assert "pipeline" not in said[part]
+
+
+def test_cover_of_whole_margins_is_told_before_and_after(pack):
+    (table,) = [table for table in pack.tables if table.key == "margins_grown"]
+    (margins_table,) = [table for table in pack.tables if table.key == "margins"]
+    told = [row[margins_table.columns.index(next(c for c in margins_table.columns if c.key == "cover_percent"))]
+            for row in margins_table.rows]  # fmt: skip
+    assert [row[3] for row in table.rows] == pytest.approx(told)
+    assert any(row[-1] > row[3] for row in table.rows)
+    assert all(list(row[3:]) == sorted(row[3:]) for row in table.rows)
+    assert [column.key for column in table.columns[3:]] == [
+        "before_percent", "after_5_years_percent", "after_10_years_percent", "after_20_years_percent"
+    ]  # fmt: skip
+
+
+def test_letters_that_no_typeface_has_are_said(farm):
+    made = make_pack(farm, ON, options(parts=("summary",), texts={"summary": "Marked \U00013000 on the post."}))
+    assert any("no typeface" in message for message in made.messages)

@@ -5,6 +5,7 @@ import json
 import re
 import shutil
 import subprocess
+from functools import cache
 
 import numpy as np
 import pikepdf
@@ -30,8 +31,9 @@ PLACES = {2193: (175.5, -40.8), 27700: (-2.5, 54.2), 32718: (-73.0, -39.8), 7855
 """Longitude and latitude of a place on each of some grids: New Zealand, Britain, Chile, Tasmania."""
 
 
+@cache
 def one_block(epsg, size_m):
-    """A farm of one block with a corner more than a square."""
+    """A farm of one block with a corner more than a square; the same at each call, so that its figures are there."""
     farm = new_farm("Kestrel Flat", epsg)
     lon, lat = PLACES[epsg]
     (x,), (y,) = transform([lon], [lat], 4326, epsg)
@@ -115,15 +117,19 @@ def test_known_corners_are_where_they_must_be(printed):
             assert np.hypot(*(page.corners - (across, down)).T).min() < 0.2, sheet.words
 
 
+@cache
+def ways_to_grid(wkt, epsg):
+    """How degrees become metres by the number that a measure names, and by its words."""
+    grids = pyproj.CRS.from_epsg(epsg), pyproj.CRS.from_wkt(wkt)
+    return [pyproj.Transformer.from_crs(grid.geodetic_crs, grid, always_xy=True) for grid in grids]
+
+
 def ground_at_page_corners(viewport, width_mm, height_mm):
     """Where the corners of the page lie on the grid that the measure names, from the measure alone. [m]."""
     measure = viewport.Measure
-    grid = pyproj.CRS.from_wkt(str(measure.GCS.WKT))
-    named = pyproj.CRS.from_epsg(int(measure.GCS.EPSG))
+    to_grid, by_words = ways_to_grid(str(measure.GCS.WKT), int(measure.GCS.EPSG))
     degrees = np.array([float(part) for part in measure.GPTS]).reshape(-1, 2)
-    to_grid = pyproj.Transformer.from_crs(named.geodetic_crs, named, always_xy=True)
     ground = np.column_stack(to_grid.transform(degrees[:, 1], degrees[:, 0]))
-    by_words = pyproj.Transformer.from_crs(grid.geodetic_crs, grid, always_xy=True)
     assert np.abs(np.column_stack(by_words.transform(degrees[:, 1], degrees[:, 0])) - ground).max() < 0.001
     unit = np.array([float(part) for part in measure.LPTS]).reshape(-1, 2)
     fit, *_ = np.linalg.lstsq(np.column_stack([unit, np.ones(len(unit))]), ground, rcond=None)

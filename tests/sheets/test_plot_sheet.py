@@ -11,13 +11,16 @@ from click.testing import CliRunner
 from farmmap.commands import main
 from farmmap.drawing.fonts import text_width_mm
 from farmmap.errors import BadInput
+from farmmap.farm.grids import Grid
+from farmmap.figures.sampling.counts import plot_counts
 from farmmap.figures.sampling.zones import PlotShape
 from farmmap.files.farm_file import write_farm
 from farmmap.plans.sampling.counting import plots_measured
 from farmmap.plans.sampling.layout import Layout, plots_laid_out
 from farmmap.plans.sampling.route import legs
+from farmmap.plans.walk import bearings_from
 from farmmap.scene.page_items import Text
-from farmmap.scene.page_plots import LEAST_LINES, limits_table, slope_table, way_table
+from farmmap.scene.page_plots import LEAST_LINES, field_notes, limits_table, slope_table, way_table
 from farmmap.scene.paper import paper_of
 from farmmap.scene.sheet_layout import page_type
 from farmmap.scene.styles import theme
@@ -114,6 +117,13 @@ def test_no_column_of_the_way_runs_over_the_edge_of_its_table(farm, room_mm):
     assert first.endswith("…")
 
 
+def test_on_a_local_grid_bearings_are_from_the_north_of_the_map(farm):
+    counts = plot_counts(laid_out(farm, 4))
+    assert (
+        "Bearings are from the north of the map." in field_notes(counts, [0], bearings_from(Grid(2193, local=True)))[0]
+    )
+
+
 def test_the_slope_table_gives_tape_and_radius():
     row = next(row for row in slope_table([11.283792]).cells if row[0] == "20°")
     assert row == ("20°", "10.64", "11.64")
@@ -126,6 +136,7 @@ def test_it_is_written_as_pages_of_one_pdf_and_as_pictures(farm, tmp_path):
         assert len(pdf.pages) == 3
         assert "Sample plots of Far Slope" in pdf.pages[0].extract_text()
         assert "Plot 8" in pdf.pages[2].extract_text()
+        assert "Bearings are from true north." in " ".join(page.extract_text() for page in pdf.pages).replace("\n", " ")
         assert all(float(page.width) == pytest.approx(210 / 25.4 * 72, abs=0.01) for page in pdf.pages)
     write_sheet(sheet, tmp_path / "plots.png")
     assert sorted(path.name for path in tmp_path.glob("*.png")) == ["plots-2.png", "plots-3.png", "plots.png"]
@@ -140,9 +151,11 @@ def test_the_command_names_a_sheet_for_each_block_after_it(farm, tmp_path):
     path = tmp_path / "farm.gpkg"
     named = farm.with_tables(blocks=farm.blocks.assign(name=["Top / left", "Far Slope"]))
     write_farm(plots_laid_out(named, [1, 2], Layout(plots=4, shape=PlotShape(radius_m=5.0))).edit.apply(named), path)
-    done = CliRunner().invoke(main, ["plots", str(path), "--out", str(tmp_path / "sheet.pdf")])
+    done = CliRunner().invoke(main, ["plots", str(path), "--compass", "--out", str(tmp_path / "sheet.pdf")])
     assert done.exit_code == 0, done.output
     assert {one.name for one in tmp_path.glob("*.pdf")} == {"sheet Top _ left.pdf", "sheet Far Slope.pdf"}
+    with pdfplumber.open(tmp_path / "sheet Far Slope.pdf") as pdf:
+        assert "A compass needle points" in pdf.pages[0].extract_text()
 
 
 @pytest.mark.parametrize("landscape", [False, True])

@@ -6,6 +6,7 @@ import datetime as dt
 import itertools
 import json
 
+import pdfplumber
 import pytest
 from click.testing import CliRunner
 
@@ -101,8 +102,6 @@ def test_numbers_stand_on_the_map(sheet):
 
 
 def test_it_is_written(tmp_path):
-    import pdfplumber
-
     path = tmp_path / "sheet.pdf"
     sheet = write_pruning_sheet(due_farm(5), 1, path, ON, options=OPTIONS)
     with pdfplumber.open(path) as pdf:
@@ -122,9 +121,10 @@ def test_the_command_prints_it_beside_its_table(tmp_path):
     path, out = tmp_path / "prune hill.gpkg", tmp_path / "sheet.pdf"
     write_farm(due_farm(5), path)
     words = ["pruning", str(path), "--block", "north", "--out", str(out)]
-    done = CliRunner().invoke(main, [*words, "--paper", "a3", "--format", "json"])
+    done = CliRunner().invoke(main, [*words, "--paper", "a3", "--compass", "--format", "json"])
     assert done.exit_code == 0, done.output
     assert json.loads(done.stdout)
     assert "sheet.pdf: A3" in done.stderr
-    assert out.read_bytes().startswith(b"%PDF")
+    with pdfplumber.open(out) as pdf:
+        assert "A compass needle points" in pdf.pages[0].extract_text()
     assert "not for 1990" in CliRunner().invoke(main, [*words, "--year", "1990"]).output

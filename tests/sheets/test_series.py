@@ -18,6 +18,7 @@ from farmmap.sheets.page import SheetOptions
 from farmmap.sheets.series import compose_series
 from farmmap.sheets.write import write_document
 from tests.scene.made_farm import made_farm
+from tests.sheets.strange_farms import STRANGE
 
 ON = dt.date(2025, 1, 1)
 
@@ -83,8 +84,8 @@ def test_an_index_of_two_pages_counts_as_two(tmp_path):
     assert f"page {before + 1} of {len(series.pages)}" in " ".join(said(series.pages[before]))
     numbers = [text for text in on_map(series.pages[0]) if text.isdigit()]
     assert numbers == [str(number) for number in range(before + 1, len(series.pages) + 1)]
-    listed = [text for page in series.pages[1:before] for text in said(page)]
-    assert str(len(series.pages)) in listed
+    assert str(len(series.pages)) in said(series.pages[0])  # the list of pages has room beside the map, others have not
+    assert any("Blocks" in text for page in series.pages[1:before] for text in said(page))
     signs = [
         int(found[1])
         for page in series.pages[before:]
@@ -126,6 +127,15 @@ def test_cells_of_a_grid_lie_in_the_middle_and_overlap_as_they_should():
     first, second = (cell.bounds for cell in cells[:2])
     assert first[2] - second[0] == pytest.approx(OVERLAP * 400)
     assert len(grid_of((0.0, 0.0, 100.0, 100.0), 400.0, 300.0)) == 1
+
+
+def test_a_strip_of_ten_kilometres_is_shared_among_sheets_along_it():
+    pages = compose_series(STRANGE["10 km by 50 m"](), ON, SheetOptions("A4"), "grid").pages
+    assert 8 <= len(pages) <= 13
+    frames = [page.maps[0].frame for page in pages]
+    assert all(high < 0.4 * wide for _, _, wide, high in frames)
+    assert len({page.paper.is_landscape for page in pages}) == 1
+    assert max(page.maps[0].view.scale_denominator for page in pages[1:]) <= 5000
 
 
 def test_a_series_is_written_as_one_file(blocks, tmp_path):

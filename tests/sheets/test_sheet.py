@@ -225,9 +225,9 @@ def test_what_is_put_upon_the_map_has_white_ground_and_what_is_amiss_is_said(hil
     assert plate.fill == "#FFFFFF"
     assert sheet.messages == ()
     amiss = compose(hill_farm, ON, SheetOptions("A4", False, moved=(Moved("north", 190.0, 60.0, 60.0),)))
-    assert any("north reaches over the edge of the paper" in said for said in amiss.messages)
+    assert any(said == "Over the edge of the paper: north arrow" for said in amiss.messages)
     on_title = compose(hill_farm, ON, SheetOptions("A4", False, moved=(Moved("north", 10.0, 10.0, 60.0),)))
-    assert any("title and the north lie upon each other" in said for said in on_title.messages)
+    assert any(said == "Upon each other: title and north arrow" for said in on_title.messages)
 
 
 def test_elements_that_are_left_out_leave_their_room_to_the_others(hill_farm):
@@ -237,6 +237,8 @@ def test_elements_that_are_left_out_leave_their_room_to_the_others(hill_farm):
     assert less.plan.view.width_mm * less.plan.view.height_mm > whole.plan.view.width_mm * whole.plan.view.height_mm
     unknown = compose(hill_farm, ON, SheetOptions("A4", False, left_out=frozenset({"legend"})))
     assert any("no legend on this page to leave out; it has" in said for said in unknown.messages)
+    slip = compose(hill_farm, ON, SheetOptions("A4", False, left_out=frozenset({"nots"})))
+    assert any("no nots on this page to leave out; did you mean notes?" in said for said in slip.messages)
 
 
 @pytest.mark.parametrize(

@@ -130,3 +130,13 @@ def test_a_strip_of_ten_kilometres_is_shown_whole_along_the_page():
     assert 10_000 / view.metres_per_mm > 0.45 * view.width_mm
     assert np.isclose(sheet.plan.scale, view.scale_denominator)
     assert "mm across" in sheet.words
+    assert "--series grid" in sheet.words
+
+
+@pytest.mark.parametrize("landscape", [False, True])
+def test_the_frame_of_a_strip_is_no_deeper_than_its_ground_needs(landscape):
+    sheet = compose(STRANGE["10 km by 50 m"](), ON, SheetOptions("A3", landscape, printed_on=ON))
+    _, top, wide, high = sheet.plan.frame
+    assert high < 0.35 * wide
+    below = [box for box in sheet.plan.boxes if box.y > top + high and box.name not in {"eastings", "longitudes"}]
+    assert 0 < min(box.y for box in below) - top - high < 15

@@ -129,4 +129,7 @@ def test_it_is_written_by_the_command(farm, tmp_path):
         assert "Counted" in pdf.pages[0].extract_text()
     assert "say what was counted with --alive" in replant().output
     assert "--paper is for a printed sheet" in replant("--alive", "all=1/2", "--paper", "A3").output
+    listed = replant("--alive", "all=1/2", "--compass", "--out", tmp_path / "a.csv").output
+    assert "--compass is for a printed sheet" in listed
+    assert "a.csv is no page" in listed
     assert "ends in none of" in replant("--out", tmp_path / "a.csv").output

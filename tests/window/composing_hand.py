@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtCore import QEvent, QEventLoop, QPointF, Qt, QTimer
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
@@ -46,7 +46,7 @@ class Composing:
         end = time.monotonic() + WAIT_MS / 1000
         while self.jobs.is_busy() or not self.dialog.is_up_to_date:
             assert time.monotonic() < end, self.dialog.problem.text()
-            QTest.qWait(5)
+            let_work_go_on()
 
     def begin_anew(self) -> None:
         """Go back to the sheet as farmmap proposes it."""
@@ -61,6 +61,13 @@ class Composing:
         self.dialog.reject()
         self.jobs.close()
         self.dialog.deleteLater()
+
+
+def let_work_go_on() -> None:
+    """Run the window's events for a moment; unlike `QTest.qWait`, this lets Python's other threads run meanwhile."""
+    loop = QEventLoop()
+    QTimer.singleShot(5, loop.quit)
+    loop.exec()
 
 
 def wait_set(qtbot, jobs, dialog) -> None:

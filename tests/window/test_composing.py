@@ -8,12 +8,15 @@ from PySide6.QtTest import QTest
 
 from farmmap.scene.page_items import Box
 from farmmap.scene.page_snapping import Place
+from farmmap.scene.paper import Paper
 from farmmap.sheets.chosen import SheetChoices
 from farmmap.sheets.page import SheetOptions
 from farmmap.sheets.subjects import compose_chosen
 from farmmap.window.printing.dialog import PLACES_DROPPED
 from farmmap.window.printing.elements import elements_of, troubled
 from farmmap.window.printing.held import grip_place, grips_of, nearest_grip
+from farmmap.window.printing.page_maker import PageMaker
+from farmmap.window.printing.seen import MOST_DOTS, Seen
 from tests.conftest import small_farm
 from tests.window.composing_hand import LEFT, NO_KEYS, Composing, at, drag, element, middle, place
 
@@ -163,7 +166,7 @@ def test_elements_over_each_other_are_told_of_and_other_paper_drops_places(compo
     dialog.view.pick("key")
     drag(dialog, middle(dialog, "key"), (caution.x - key.x, caution.y - key.y))
     composing.wait()
-    assert "lie upon each other" in dialog.problem.text()
+    assert "Upon each other: cautions and key." in dialog.problem.text()
     assert view.grab().toImage().size() == view.size()
     dialog.form.paper.setCurrentText("A3")
     dialog.form.paper.activated.emit(dialog.form.paper.currentIndex())
@@ -187,6 +190,38 @@ def test_parts_of_a_maps_frame_go_with_it_and_what_lies_over_others_is_found(far
     assert troubled(replace(page, boxes=over)) >= {"key", "title"}
     off = tuple(box.placed(page.paper.width_mm - 3, box.y) if box is key else box for box in page.boxes)
     assert "key" in troubled(replace(page, boxes=off))
+
+
+def test_letters_that_no_typeface_has_are_told_of_whatever_is_printed(farm, day, monkeypatch):
+    monkeypatch.setattr("farmmap.sheets.subjects.not_written", lambda document: (f"of {len(document.pages)} pages",))
+    done = compose_chosen(farm, day, SheetChoices("blocks"))
+    assert f"of {len(done.document.pages)} pages" in done.messages
+
+
+def test_what_was_asked_before_is_stopped_for_what_is_asked_now(qtbot, composing):
+    dialog, made = composing.dialog, []
+
+    def endless(progress):
+        while True:
+            progress.step(0, 0, "")
+
+    maker = PageMaker(composing.jobs, dialog)
+    maker.made.connect(lambda done: made.append(done.asked))
+    maker.stopped.connect(lambda: made.append("stopped"))
+    maker.compose("old", endless, 0, dialog.view.seen)
+    maker.compose("new", lambda _progress: dialog._set.composed, 0, dialog.view.seen)
+    qtbot.waitUntil(lambda: bool(made), timeout=30_000)
+    assert made == ["new"]
+
+
+def test_the_picture_is_as_sharp_as_the_screen_whatever_page_comes():
+    across, upright = Paper("A4", 297.0, 210.0), Paper("A4", 210.0, 297.0)
+    seen = Seen(28 + 594, 28 + 594, 2.0)
+    assert seen.dots_per_mm(across) == seen.dots_per_mm(upright) == pytest.approx(4.0)
+    assert seen.zoomed(across, 3.0) == pytest.approx(6.0)
+    assert replace(seen, zoom=6.0).dots_per_mm(across) == pytest.approx(12.0)
+    closest = seen.zoomed(across, 1000.0)
+    assert (closest * 2.0) ** 2 * 297 * 210 <= MOST_DOTS * 1.001
 
 
 def test_small_elements_have_squares_at_their_corners_only():

@@ -49,4 +49,10 @@ def test_a_composed_sheet_is_kept_by_itself_and_found_again(qtbot, opened, dialo
     assert len(kept_sheets(read_farm(path))) == 1
     window.files.undo()
     qtbot.waitUntil(lambda: len(kept_sheets(window.session.farm)) == 2, timeout=WAIT_MS)
+    again.take_up(kept_sheets(window.session.farm)[-1].id)
+    assert again.windowTitle().endswith("For the council")
+    window.files.undo()
+    qtbot.waitUntil(lambda: kept.list.count() == 1, timeout=WAIT_MS)
+    assert not again.keeper.is_kept, "what was taken back in the main window is not kept any more"
+    assert again.windowTitle() == "Print map"
     again.reject()

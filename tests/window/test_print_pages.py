@@ -197,6 +197,12 @@ def test_something_that_is_not_there_is_told_and_the_page_before_is_pale(qtbot, 
     form.what.activated.emit(form.what.currentIndex())
     qtbot.waitUntil(lambda: "No planting plan is accepted" in dialog.problem.text(), timeout=30_000)
     assert dialog.view.is_stale
+    painted = []
+    dialog.maker.painted.connect(painted.append)
+    dialog.view.zoom(3.0)
+    qtbot.waitUntil(lambda: bool(painted), timeout=30_000)
+    assert dialog.view.is_stale, "it is sharper, and still not what was asked for"
+    dialog.view.whole_page()
     pale = dialog.view.grab().toImage()
     dialog.undo()
     composing.wait()

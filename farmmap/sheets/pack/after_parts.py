@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from farmmap.figures.catalogue import CATALOGUE
+from farmmap.figures.margins import margins
 from farmmap.plans.planting.outcome.months import COUNT_YEARS, Work
 from farmmap.scene.page_flow import Flowing
 from farmmap.scene.page_plan import zone_letter
@@ -62,15 +63,17 @@ def _by_year(works: Sequence[Work], title: str) -> PackTable:
 
 def _survival(one: PlanOfPack, title: str) -> PackTable:
     """Return rows to write survival counts into, for each zone and year in which the plan counts."""
-    rows: list[tuple[str, ...]] = []
+    rows: list[tuple[object, ...]] = []
+    cells: list[tuple[str, ...]] = []
     begins: list[int] = []
     zones = [(place, zone) for place, zone in enumerate(one.plan.recipe.zones) if zone.mix]
     for place, zone in zones:
         begins.append(len(rows))
         planted = sum(line.plants for line in one.report.orders if line.zone == place)
         for at, year in enumerate(COUNT_YEARS):
-            name = (zone_letter(place), zone.name) if at == 0 else ("", "")
-            rows.append((*name, whole(planted) if at == 0 else "", str(year), "", "", "", ""))
+            name, open_ = (zone_letter(place), zone.name), ("",) * 4
+            rows.append((*name, planted, year, *open_))
+            cells.append((*(("", "", "") if at else (*name, whole(planted))), str(year), *open_))
     columns = (
         Column("zone", ("",), words=True, about="Letter of the zone on the map."),
         Column("zone_name", ("Zone",), words=True, about="Name of the zone."),
@@ -82,21 +85,23 @@ def _survival(one: PlanOfPack, title: str) -> PackTable:
         Column("note", ("Day, who counted, what to replace",), words=True, about="To fill in."),
     )
     return PackTable(
-        "survival", title, columns, tuple(rows), tuple(rows), begins=frozenset(begins[1:]), written_on=True
+        "survival", title, columns, tuple(rows), tuple(cells), begins=frozenset(begins[1:]), written_on=True
     )
 
 
 def workings_intro(pack: PackContext) -> str:
     """Say what holds for all figures."""
+    plane = "measured on the farm's own plane" if pack.farm.grid.local else "level ground measure on the ellipsoid"
     return (
         f"Figures of {pack.farm.settings.name} are worked out from what is in its farm file. Areas and lengths are "
-        "level ground measure on the ellipsoid; diameters are over bark."
+        f"{plane}; diameters are over bark."
     )
 
 
 def workings(pack: PackContext) -> Iterator[Flowing | PackTable]:
     """Every figure that stands in the pack with its formula and source."""
-    names = list(dict.fromkeys((*FARM_FIGURES, *BLOCK_FIGURES, *MARGIN_FIGURES)))
+    of_blocks, of_margins = BLOCK_FIGURES if pack.has_blocks else (), MARGIN_FIGURES if margins(pack.farm) else ()
+    names = list(dict.fromkeys((*FARM_FIGURES, *of_blocks, *of_margins)))
     known = [CATALOGUE[name] for name in names if CATALOGUE[name].formula]
     cells = tuple(
         (f"{figure.title}{f', {figure.unit}' if figure.unit else ''}", _formula(figure.symbol, figure.formula),

@@ -19,6 +19,7 @@ from farmmap.scene.paper import Paper, paper_of
 from farmmap.scene.sheet_layout import page_type
 from farmmap.scene.styles import Theme
 from farmmap.sheets.asked import look_of
+from farmmap.sheets.lettering import not_written
 from farmmap.sheets.pack.context import PackContext, context_of
 from farmmap.sheets.pack.options import PackOptions
 from farmmap.sheets.pack.pack_table import PackTable
@@ -128,7 +129,8 @@ def make_pack(farm: Farm, on: dt.date | None = None, options: PackOptions | None
         KEYWORDS,
         options.author or options.applicant,
     )
-    return Pack(document, tuple(_messages(pack, states)), tuple(tables), pack)
+    messages = (*_messages(pack, states), *not_written(document))
+    return Pack(document, messages, tuple(tables), pack)
 
 
 def part_states(farm: Farm, on: dt.date | None, options: PackOptions) -> tuple[PartState, ...]:

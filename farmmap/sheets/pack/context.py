@@ -5,16 +5,20 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
+
+import numpy as np
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.blocks import block_figures
 from farmmap.figures.margins import margin_figures
+from farmmap.figures.remembered import Remembered
 from farmmap.figures.result import FigureTable
 from farmmap.figures.standing import the_day
 from farmmap.figures.whole_farm import farm_figures
 from farmmap.plans.planting.keeping.kept import KeptPlan, plan_called
 from farmmap.plans.planting.outcome.cover import CoverForecast, expected_cover
+from farmmap.plans.planting.outcome.margin_cover import margin_covers
 from farmmap.plans.planting.outcome.months import latitude_deg
 from farmmap.plans.planting.outcome.report import PlanReport, plan_report
 from farmmap.plans.planting.plan import PlantingPlan
@@ -32,6 +36,9 @@ BEFORE = -1.0
 
 COVER_YEARS = (BEFORE, 0.0, 5.0, 10.0, 20.0)
 """Years after planting for which cover is told."""
+
+MARGIN_YEARS = tuple(year for year in COVER_YEARS if year != 0.0)
+"""The same for the creek margins."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,16 +77,15 @@ class PlanOfPack:
     @cached_property
     def picture(self) -> PlantingPicture:
         """How it is drawn."""
-        return planting_picture(self.farm, self.plan, self._named)
+        return planting_picture(self.farm, self.plan, self.kinds.code_and_name)
 
     @property
     def bounds(self) -> Bounds | None:
         """Ground that it covers; None if it has none. [m]."""
         return planting_bounds(self.plan)
 
-    def _named(self, word: str) -> tuple[str, str]:
-        kind = self.kinds.find(word)
-        return (word, word) if kind is None else (kind.code or kind.name, kind.name or kind.code)
+
+_PLANS: Remembered[PlanOfPack] = Remembered(4)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,17 +132,32 @@ class PackContext:
     def blocks(self) -> FigureTable:
         """Figures of the blocks, without those that the plans are for."""
         figures = block_figures(self.farm, self.day)
-        names = {one.kept.name for one in self.plans}
-        blocks = self.farm.blocks
-        planned = blocks.index[(blocks["plan"].isin(names) & (blocks["stage"] == "planned")).to_numpy(bool)]
+        planned = self.farm.blocks.index[self._in_plans]
         kept = [place for place, row in enumerate(figures.ids) if row not in planned]
         rows, ids = [figures.rows[place] for place in kept], [figures.ids[place] for place in kept]
         return replace(figures, rows=rows, ids=ids)
+
+    @property
+    def has_blocks(self) -> bool:
+        """Whether there are blocks besides those that the plans are for."""
+        return not self._in_plans.all()
+
+    @property
+    def _in_plans(self) -> np.ndarray:
+        blocks = self.farm.blocks
+        of_plans = blocks["plan"].isin({one.kept.name for one in self.plans}) & (blocks["stage"] == "planned")
+        return of_plans.to_numpy(bool)
 
     @cached_property
     def margins(self) -> FigureTable:
         """Figures of the creek margins."""
         return margin_figures(self.farm, self.day)
+
+    @cached_property
+    def margin_covers(self) -> np.ndarray:
+        """Cover of every margin in `MARGIN_YEARS` with all plans grown, shape (margins, years). [%]."""
+        plantings = [(one.plan, one.kinds) for one in self.plans]
+        return margin_covers(self.without, self.day, plantings, MARGIN_YEARS)
 
     @cached_property
     def whole(self) -> FigureTable:
@@ -162,6 +183,6 @@ def context_of(farm: Farm, on: dt.date | None, options: PackOptions, look: Theme
     for name in dict.fromkeys(options.plans):
         kept = plan_called(farm, name)
         plan = kept_plan(farm, kept.name, options.folder)
-        plans.append(PlanOfPack(kept, plan, farm_without(farm, kept.name)))
+        plans.append(_PLANS.get((farm, plan), (kept,), partial(PlanOfPack, kept, plan, farm_without(farm, kept.name))))
     printed = options.printed_on or dt.datetime.now().astimezone().date()
     return PackContext(farm, the_day(farm, on), printed, options, tuple(plans), look)

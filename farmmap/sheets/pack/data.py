@@ -23,6 +23,7 @@ from farmmap.files.data_folder import DataLayer, DataTable, Field, FolderOfData
 from farmmap.plans.planting.fences.crossings import bank_of_fence
 from farmmap.plans.planting.keeping.pegging import pegging
 from farmmap.plans.planting.outcome.order import strainers_of
+from farmmap.scene.page_plan import zone_letter
 from farmmap.sheets.pack.context import PackContext, PlanOfPack
 from farmmap.sheets.pack.farm_tables import MARGIN_FIGURES
 from farmmap.sheets.pack.pack_table import PackTable
@@ -52,6 +53,7 @@ def data_of(pack: PackContext, tables: Sequence[PackTable]) -> FolderOfData:
         f"Written {in_words(pack.printed)}.",
         f"Coordinates: {farm.grid.name} ({farm.grid.label}), metres.",
         "CSV files are in UTF-8, columns parted by commas; names of columns end in their unit; empty: not known.",
+        "Rows of different files belong together by their names: of block, zone, species, fence or photo point.",
         f"{NOT_A_SURVEY} {CHECK_FIRST}",
     )
     return FolderOfData(about, farm.grid.epsg, farm.grid.local, tuple(layers), tuple(_tables(tables)))
@@ -128,8 +130,8 @@ def _of_plan(one: PlanOfPack, ending: str) -> Iterator[DataLayer]:
         yield DataLayer(f"planned_plants{ending}", f"Plants of {plan.name}", "POINT", PLANT_FIELDS, plants, shapes)
     strips = [strip for strip in plan.strips if not strip.outline.is_empty]
     if strips:
-        named = [(plan.recipe.zones[strip.zone], strip) for strip in strips]
-        zones = [(zone.name, SIDES[s.side], zone.reason, s.area_m2, s.clear_m2) for zone, s in named]
+        named = [(zone_letter(strip.zone), plan.recipe.zones[strip.zone], strip) for strip in strips]
+        zones = [(at, zone.name, SIDES[s.side], zone.reason, s.area_m2, s.clear_m2) for at, zone, s in named]
         shapes = _array([shapely.multipolygons(shapely.get_parts(polygons_only(s.outline))) for s in strips])
         yield DataLayer(f"planned_zones{ending}", f"Zones of {plan.name}", "MULTIPOLYGON", ZONE_FIELDS, zones, shapes)
     if plan.fences:
@@ -152,6 +154,7 @@ PLANT_FIELDS = (
     Field("stock", "TEXT", "kind of stock"),
 )
 ZONE_FIELDS = (
+    Field("zone", "TEXT", "its letter on the map"),
     Field("name", "TEXT", "name of the zone"),
     Field("bank", "TEXT", "looking downstream"),
     Field("reason", "TEXT", "why it is there"),

@@ -6,9 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import zip_longest
 
+import numpy as np
+
 from farmmap.figures.catalogue import CATALOGUE
 from farmmap.figures.result import shown
-from farmmap.sheets.pack.context import PackContext
+from farmmap.sheets.pack.context import BEFORE, MARGIN_YEARS, PackContext
 from farmmap.sheets.pack.pack_table import Column, PackTable, figure_column, figure_table
 
 FARM_FIGURES = (
@@ -47,6 +49,12 @@ MARGIN_FIGURES = (
     "longest_gap_m",
     "stems",
     "native_percent",
+)
+
+
+GROWN = (
+    "Trees and shrubs, each spot counted once, over the whole width of each margin; every new plant is taken to live, "
+    "and crowns that stand today stay as they are."
 )
 
 
@@ -124,3 +132,33 @@ def _species_cell(name: str, value: object) -> str:
 def margin_table(pack: PackContext) -> PackTable:
     """Return the creek margins."""
     return figure_table("margins", "Creek margins as they stand", pack.margins, MARGIN_FIGURES, pack.margins.notes)
+
+
+def grown_margin_table(pack: PackContext) -> PackTable:
+    """Return the cover of the creek margins before planting and years after it, and that of all together."""
+    covers = pack.margin_covers[list(pack.margins.ids)]
+    area = np.array([float(str(row["area_ha"])) for row in pack.margins.rows])
+    banks = [(str(row["creek"]), str(row["bank"])) for row in pack.margins.rows]
+    numbers = np.column_stack([area, covers])
+    values = tuple((*bank, *row) for bank, row in zip(banks, numbers.tolist(), strict=True))
+    cells = tuple((*bank, *_hectares_and_covers(row)) for bank, row in zip(banks, numbers, strict=True))
+    whole = np.append(area.sum(), area @ covers / (area.sum() or 1.0))
+    foot = ("All", "", *_hectares_and_covers(whole)) if len(cells) > 1 else ()
+    years = [f"{year:g}" for year in MARGIN_YEARS if year != BEFORE]
+    columns = (
+        figure_column("creek"),
+        figure_column("bank"),
+        figure_column("area_ha"),
+        Column("before_percent", ("Before", "%"), about="Margin under crowns before planting."),
+        *(
+            Column(f"after_{year}_years_percent", ("After", f"{year} years", "%"), about=f"{year} years after.")
+            for year in years
+        ),
+    )
+    title = "Creek margins before planting and after"
+    return PackTable("margins_grown", title, columns, values, cells, foot, notes=(GROWN,))
+
+
+def _hectares_and_covers(row: np.ndarray) -> tuple[str, ...]:
+    area, *covers = row.tolist()
+    return (shown("area_ha", area), *(shown("cover_percent", cover) for cover in covers))

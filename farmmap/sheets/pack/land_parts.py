@@ -127,7 +127,8 @@ def location(pack: PackContext) -> Iterator[Flowing | PackTable]:
     ways = (
         f"{name or 'a track'} meets the boundary at E {whole(x)}  N {whole(y)}" for name, x, y in ways_in(pack.without)
     )
-    rows.append(("Grid", f"{pack.farm.grid.name} ({pack.farm.grid.label})"))
+    grid = pack.farm.grid
+    rows.append(("Grid", grid.name if grid.local else f"{grid.name} ({grid.label})"))
     rows.append(("Way in from the road", "; ".join(ways)))
     yield Stays(Fields(tuple(rows)))
     yield room
@@ -136,7 +137,10 @@ def location(pack: PackContext) -> Iterator[Flowing | PackTable]:
 def existing_intro(pack: PackContext) -> str:
     """Say what the part shows."""
     how = "as forecast for" if is_ahead(pack.farm, pack.day) else "as measured on or before"
-    return f"What stands on {pack.farm.settings.name}, {how} {in_words(pack.day)}. What is only planned is left out."
+    said = f"What stands on {pack.farm.settings.name}, {how} {in_words(pack.day)}."
+    if not pack.plans:
+        return f"{said} Figures leave out what is only planned."
+    return f"{said} What this pack asks for is left out of map and figures; other plans are drawn as planned."
 
 
 def existing(pack: PackContext) -> Iterator[Flowing | PackTable]:
@@ -163,7 +167,7 @@ def stocking_intro(pack: PackContext) -> str:
 
 def stocking_lacks(pack: PackContext) -> str:
     """Say that there are no blocks, where there are none."""
-    return "" if pack.blocks.rows else "no blocks are drawn on this farm yet"
+    return "" if pack.has_blocks else "no blocks are drawn on this farm yet"
 
 
 def stocking(pack: PackContext) -> Iterator[Flowing | PackTable]:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 import shapely
 
 from farmmap.farm.farm import Farm
+from farmmap.figures.margins import Margin
+from farmmap.figures.margins import margins as margins_of
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.united import united
+from farmmap.plans.planting.plan import PlantingPlan
 from farmmap.scene.build import build_scene
 from farmmap.scene.page_flow_map import Drawn, MapRoom
 from farmmap.scene.page_items import Box, Item, Shape, Text, Type
@@ -18,6 +21,7 @@ from farmmap.scene.page_key import key_box
 from farmmap.scene.page_plan import farm_within, planting_items, with_planting
 from farmmap.scene.page_plan_detail import detail_view
 from farmmap.scene.page_plan_key import planting_key
+from farmmap.scene.page_upon import names_clear_of
 from farmmap.scene.planting_layer import PlantingPicture
 from farmmap.scene.scene import KeyEntry, LabelLayer, Scene
 from farmmap.scene.styles import TextStyle
@@ -58,9 +62,10 @@ def location_map(pack: PackContext, caption: str) -> MapRoom | None:
 
     def drawn(type_: Type, view: View) -> Drawn:
         framed = [item for name, site in sites for item in _site(name, site, view, type_)]
-        return scene, (*framed, *(item for _, x, y in ways for item in _cross(x, y, view, type_)))
+        upon = (*framed, *(item for _, x, y in ways for item in _cross(x, y, view, type_)))
+        return names_clear_of(scene, upon, view, type_), upon
 
-    return _room(pack, "location", caption, bounds, drawn, _farm_key(scene), scene)
+    return _room(pack, "location", caption, bounds, drawn, _farm_key(pack, scene), scene)
 
 
 def existing_map(pack: PackContext, caption: str) -> MapRoom | None:
@@ -69,7 +74,8 @@ def existing_map(pack: PackContext, caption: str) -> MapRoom | None:
     if bounds is None:
         return None
     scene = build_scene(pack.without, pack.day, theme=pack.look, backdrops=pack.backdrops)
-    return _room(pack, "existing", caption, bounds, lambda _type, _view: (scene, ()), _farm_key(scene), scene)
+    key = _farm_key(pack, scene)
+    return _room(pack, "existing", caption, bounds, lambda _type, _view: (scene, ()), key, scene)
 
 
 def site_map(pack: PackContext, one: PlanOfPack, caption: str) -> MapRoom | None:
@@ -77,11 +83,11 @@ def site_map(pack: PackContext, one: PlanOfPack, caption: str) -> MapRoom | None
     bounds = one.bounds
     if bounds is None:
         return None
-    local = farm_within(pack.without, wider(bounds, 0.5))
-    scene = build_scene(local, pack.day, theme=pack.look, backdrops=pack.backdrops)
-    return _room(
-        pack, "site", caption, wider(bounds, AROUND), lambda _type, _view: (scene, ()), _farm_key(scene), scene
-    )
+    around = wider(bounds, 0.5)
+    local = farm_within(pack.without, around)
+    scene = build_scene(local, pack.day, theme=pack.look, backdrops=pack.backdrops, margins=_margins(pack, around))
+    key = _farm_key(pack, scene, _margins)
+    return _room(pack, "site", caption, wider(bounds, AROUND), lambda _type, _view: (scene, ()), key, scene)
 
 
 def planned_map(pack: PackContext, one: PlanOfPack, caption: str) -> MapRoom | None:
@@ -93,12 +99,14 @@ def planned_map(pack: PackContext, one: PlanOfPack, caption: str) -> MapRoom | N
 
     def drawn(type_: Type, view: View) -> Drawn:
         layers = with_planting(scene.layers, one.picture, view.metres_per_mm, pack.look)
-        items = planting_items(one.plan, one.picture, view, type_)
-        return replace(scene, layers=layers), (*items, *_fence_numbers(one, view, type_))
+        items = (*planting_items(one.plan, one.picture, view, type_), *_fence_numbers(one, view, type_))
+        return names_clear_of(replace(scene, layers=layers), items, view, type_), items
 
-    def key(type_: Type, width: float, metres: float) -> Box:
+    def key(type_: Type, width: float, view: View) -> Box:
+        metres = view.metres_per_mm
         first = planting_key(one.plan, one.picture, type_, width, TALL_MM, metres)
-        also = key_box(_printed(scene.key), type_, width, TALL_MM, metres, title="Also on the map", many=4)
+        shown = _entries(pack, one.farm, view)
+        also = key_box(shown, type_, width, TALL_MM, metres, title="Also on the map", many=4)
         y = first.height + (2.0 if also.height else 0.0)
         return Box("key", 0, 0, width, y + also.height, (*first.items, *also.moved(0, y).items))
 
@@ -119,8 +127,9 @@ def detail_map(pack: PackContext, one: PlanOfPack, caption: str) -> MapRoom | No
         layers = with_planting(plain, seen, view.metres_per_mm, pack.look)
         return replace(scene, layers=layers), planting_items(one.plan, one.picture, view, type_)
 
-    def key(type_: Type, width: float, metres: float) -> Box:
-        return planting_key(one.plan, one.picture, type_, width, TALL_MM, metres)
+    def key(type_: Type, width: float, view: View) -> Box:
+        plan, picture = _seen(one, view.ground_bounds())
+        return planting_key(plan, picture, type_, width, TALL_MM, view.metres_per_mm)
 
     return replace(_room(pack, "detail", caption, bounds, drawn, key, scene), most_mm=DETAIL_MM[1] + 8.0)
 
@@ -134,6 +143,25 @@ def _within(picture: PlantingPicture, ground: Bounds) -> PlantingPicture:
         shapes = parts[(shapely.get_type_id(parts) == POLYGON) & ~shapely.is_empty(parts)]
         zones.append(replace(zone, shapes=shapes, boxes=np.asarray(shapely.bounds(shapes)).reshape(-1, 4)))
     return replace(picture, zones=tuple(zones))
+
+
+def _seen(one: PlanOfPack, ground: Bounds) -> tuple[PlantingPlan, PlantingPicture]:
+    """Return a planting that counts only those plants, gates, floodgates and troughs that are seen."""
+
+    def inside(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return (x >= ground[0]) & (x <= ground[2]) & (y >= ground[1]) & (y <= ground[3])
+
+    def some(places: np.ndarray) -> np.ndarray:
+        places = places.reshape(-1, 2)
+        return places[inside(*places.T)]
+
+    picture = one.picture
+    counts = np.bincount(picture.symbol[inside(picture.x, picture.y)], minlength=len(picture.symbols))
+    fences = tuple(
+        replace(fence, gates=some(fence.gates), troughs=some(fence.troughs), floodgates=some(fence.floodgates))
+        for fence in one.plan.fences
+    )
+    return replace(one.plan, fences=fences), replace(picture, counts=tuple(counts.tolist()))
 
 
 def _fence_numbers(one: PlanOfPack, view: View, type_: Type) -> Iterator[Item]:
@@ -209,7 +237,7 @@ def _room(
     caption: str,
     bounds: Bounds,
     drawn: Callable[[Type, View], Drawn],
-    key: Callable[[Type, float, float], Box],
+    key: Callable[[Type, float, View], Box],
     scene: Scene,
 ) -> MapRoom:
     middle = (f"Middle of the map: {', '.join(value for _, value in grid_reference(pack.farm, bounds))}.",)
@@ -225,8 +253,29 @@ def _room(
     )
 
 
-def _farm_key(scene: Scene) -> Callable[[Type, float, float], Box]:
-    return lambda type_, width, metres: key_box(_printed(scene.key), type_, width, TALL_MM, metres)
+def _farm_key(
+    pack: PackContext, scene: Scene, margins: Callable[[PackContext, Bounds], Sequence[Margin]] | None = None
+) -> Callable[[Type, float, View], Box]:
+    """Key of what stands; of all of a scene where that shows the whole farm, else of what is seen, margins too."""
+
+    def key(type_: Type, width: float, view: View) -> Box:
+        seen = () if margins is None else margins(pack, view.ground_bounds())
+        entries = _printed(scene.key) if margins is None else _entries(pack, pack.without, view, seen)
+        return key_box(entries, type_, width, TALL_MM, view.metres_per_mm)
+
+    return key
+
+
+def _entries(pack: PackContext, farm: Farm, view: View, margins: Sequence[Margin] = ()) -> tuple[KeyEntry, ...]:
+    """Lines of the key of those things of a farm that a map shows."""
+    local = farm_within(farm, view.ground_bounds())
+    return _printed(build_scene(local, pack.day, theme=pack.look, margins=margins).key)
+
+
+def _margins(pack: PackContext, ground: Bounds) -> tuple[Margin, ...]:
+    """Creek margins that reach over some ground."""
+    box = shapely.box(*ground)
+    return tuple(margin for margin in margins_of(pack.without) if shapely.intersects(margin.polygon, box))
 
 
 def _printed(entries: tuple[KeyEntry, ...]) -> tuple[KeyEntry, ...]:

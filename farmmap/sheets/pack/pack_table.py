@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,6 +16,7 @@ THIN = "\u202f"
 """Parts the thousands, as everywhere on a page."""
 
 DASH = "–"
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
 
 
 @dataclass(frozen=True)
@@ -133,4 +135,4 @@ def whole(number: float) -> str:
 
 def thin(text: str) -> str:
     """Return a number as a command writes it with the thousands parted as on a page."""
-    return text.replace(",", THIN)
+    return _THOUSANDS.sub(THIN, text)

@@ -185,11 +185,11 @@ def budget_table(one: PlanOfPack, title: str) -> PackTable:
         Column("what", ("",), words=True, about="What is paid for."),
         Column("quantity", ("Quantity",), about="How much of it."),
         Column("unit", ("Unit",), words=True, about="What it is counted in.", close=True),
-        Column("unit_cost", ("Unit", "cost"), about="Money for one, empty where the recipe gives none."),
-        Column("grant", ("Grant",), about="The grant's part."),
-        Column("own_cash", ("Own", "cash"), about="What the grower pays."),
-        Column("in_kind", ("In", "kind"), about="Own work and materials, valued."),
-        Column("total", (f"Total{money}",), about="All of it."),
+        Column("unit_cost", ("Unit", "cost"), about=f"Money for one{money}; empty where the recipe gives none."),
+        Column("grant", ("Grant",), about=f"The grant's part{money}."),
+        Column("own_cash", ("Own", "cash"), about=f"What the grower pays{money}."),
+        Column("in_kind", ("In", "kind"), about=f"Own work and materials, valued{money}."),
+        Column("total", (f"Total{money}",), about=f"All of it{money}."),
     )
     begins_at = frozenset(begins[1:])
     return PackTable("budget", title, columns, tuple(values), tuple(cells), foot, costs.notes, begins_at)
@@ -206,10 +206,10 @@ def kinds_of_cost_table(one: PlanOfPack, title: str) -> PackTable:
     money = f", {costs.currency}" if costs.currency else ""
     columns = (
         Column("kind", (f"Cost{money}",), words=True, about="Kind of cost."),
-        Column("grant", ("Grant",), about="The grant's part."),
-        Column("own_cash", ("Own cash",), about="What the grower pays."),
-        Column("in_kind", ("In kind",), about="Own work and materials, valued."),
-        Column("total", ("Total",), about="All of it."),
+        Column("grant", ("Grant",), about=f"The grant's part{money}."),
+        Column("own_cash", ("Own cash",), about=f"What the grower pays{money}."),
+        Column("in_kind", ("In kind",), about=f"Own work and materials, valued{money}."),
+        Column("total", ("Total",), about=f"All of it{money}."),
     )
     return PackTable("who_pays", title, columns, values, cells, foot)
 
@@ -240,7 +240,8 @@ def calendar_table(one: PlanOfPack, title: str) -> PackTable:
         Column("what", ("What",), words=True, about="What is to be done."),
     )
     rows = tuple((work.when, work.what) for work in works)
-    return PackTable("calendar", title, columns, rows, rows)
+    cells = tuple((when, thin(what)) for when, what in rows)
+    return PackTable("calendar", title, columns, rows, cells)
 
 
 def _cents(costs: CostLine | Costs) -> Iterator[int | None]:

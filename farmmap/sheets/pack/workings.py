@@ -37,9 +37,17 @@ PLANTING_WORKINGS = (
         ),
         PRACTICE,
     ),
-    ("Fence, m", "Length along the ground from strainer to strainer, gates in it", PRACTICE),
-    ("Posts", "Strain ÷ distance between posts, rounded up, less one, for each strain", PRACTICE),
+    ("Fence, m", "Level length, straight from strainer to strainer, gates in it", PRACTICE),
+    (
+        "Strainers",
+        "One at each end, on both sides of each gate, and where the fence turns or a strain ends",
+        PRACTICE,
+    ),
+    ("Posts", "Strain ÷ distance between posts, rounded up, less one, for each strain; none in a gate", PRACTICE),
+    ("Battens", "Bays between posts × battens in a bay; none in a gate", PRACTICE),
     ("Wire, m", "Length of fence without gates × number of wires", PRACTICE),
+    ("In flood, m", "Length of fence on ground less than the recipe's height above the creek beside it", PRACTICE),
+    ("Guards, stakes, mats", "Plants × number for one, rounded up for each kind of stock", "numbers in the recipe"),
     ("Planting, hours", "Plants with losses × minutes for one ÷ 60", "the grower's own minutes in the recipe"),
     ("Total of a line", "Quantity as printed × unit cost, rounded half up to the cent", PRACTICE),
     (
@@ -54,6 +62,11 @@ PLANTING_WORKINGS = (
             "each kind has at that age, straight lines between the ages given"
         ),
         "sizes by age as listed below; the union as for riparian cover",
+    ),
+    (
+        "Cover of margins, %",
+        "The same for the whole ground of each creek margin, with the crowns that stand there and those planted",
+        "as for riparian cover",
     ),
     (
         "Months",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from farmmap.editing.words import listed
+from farmmap.figures.margins import margins
 from farmmap.plans.planting.outcome.report import LAST_WORDS
 from farmmap.plans.planting.recipes.recipe import FenceWish
 from farmmap.scene.page_charts import Series, bar_chart, line_chart
@@ -14,7 +15,7 @@ from farmmap.scene.page_flow_map import Chart
 from farmmap.scene.page_flow_text import Bullets, Fields, Heading, Paragraph
 from farmmap.scene.page_items import Box, Type
 from farmmap.sheets.pack.context import BEFORE, PackContext, PlanOfPack
-from farmmap.sheets.pack.farm_tables import margin_table
+from farmmap.sheets.pack.farm_tables import grown_margin_table, margin_table
 from farmmap.sheets.pack.maps import detail_map, planned_map
 from farmmap.sheets.pack.pack_table import PackTable, thin
 from farmmap.sheets.pack.plan_tables import (
@@ -36,8 +37,8 @@ def works_intro(pack: PackContext) -> str:
     fences = any(one.plan.fences for one in pack.plans)
     more = "; fences are numbered F1 onwards in “Fence and water”" if fences else ""
     return (
-        f"Zones are lettered from the water outwards, on the map as in the tables{more}. Every plant stands on the map "
-        "where it is to be planted."
+        f"Zones are lettered from the water outwards, on the maps as in the tables{more}. Where the scale leaves room, "
+        "each plant is drawn where it is to be planted."
     )
 
 
@@ -51,7 +52,9 @@ def works(pack: PackContext) -> Iterator[Flowing | PackTable]:
         close = detail_map(pack, one, f"{one.plan.name}: its middle close by, with single plants")
         if close is not None:
             yield close
-        notes = tuple(note if note.endswith(".") else f"{note}." for note in (*one.report.notes, *LAST_WORDS))
+        below = {*one.report.costs.notes, *one.cover.notes}  # said with the tables of costs and of cover
+        said = [note for note in (*one.report.notes, *LAST_WORDS) if note not in below]
+        notes = tuple(note if note.endswith(".") else f"{note}." for note in said)
         yield Heading(f"{before}to know and to check" if before else "To know and to check", 3)
         yield Bullets(notes, note=True)
 
@@ -79,7 +82,7 @@ def fence_intro(pack: PackContext) -> str:
     if not any(one.plan.fences for one in pack.plans):
         return "No fence is to be built."
     return (
-        "All of it is new fence. Lengths are along the ground with gates in them; strainers stand at its ends and "
+        "All of it is new fence. Lengths are level, with gates in them; strainers stand at its ends and "
         "wherever it turns."
     )
 
@@ -148,15 +151,15 @@ def cover_intro(pack: PackContext) -> str:
     """Say what cover is, and for what ground it is told."""
     if pack.plans:
         return (
-            "Cover is the share of the ground under crowns, each spot counted once. First that of the planting's own "
-            "ground, before and after; then that of all creek margins of the farm as they stand."
+            "Cover is the share of the ground under crowns, each spot counted once: first that of the planting's own "
+            "ground, before and after, then that of the whole creek margins."
         )
     return "Cover is the share of a creek margin under crowns, each spot counted once, as it stands."
 
 
 def cover_lacks(pack: PackContext) -> str:
     """Say that there is no creek, where there is none."""
-    return "" if pack.plans or pack.margins.rows else "no creek is drawn on this farm yet"
+    return "" if pack.plans or margins(pack.farm) else "no creek is drawn on this farm yet"
 
 
 def cover(pack: PackContext) -> Iterator[Flowing | PackTable]:
@@ -164,6 +167,8 @@ def cover(pack: PackContext) -> Iterator[Flowing | PackTable]:
     for one, before in pack.titled:
         yield Chart(f"{before}cover over the years" if before else "Cover over the years", partial(_years, one))
         yield cover_table(one, f"{before}expected cover" if before else "Expected cover of the planting's ground")
+    if pack.plans and pack.margins.rows:
+        yield grown_margin_table(pack)
     yield margin_table(pack)
 
 

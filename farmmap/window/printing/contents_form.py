@@ -18,10 +18,11 @@ from PySide6.QtWidgets import (
 )
 
 from farmmap.panels.wheel import leave_wheel
+from farmmap.scene.element_words import words_of
 from farmmap.scene.page_by_hand import STAYS
 from farmmap.sheets.chosen import SheetChoices
 from farmmap.window.messages import hint
-from farmmap.window.printing.elements import Element, words_of
+from farmmap.window.printing.elements import Element
 
 OVERVIEWS = (
     ("Where only a part is shown", None),

@@ -36,7 +36,7 @@ from farmmap.window.printing.page_maker import PageMaker, SetPage
 from farmmap.window.printing.page_view import PageView
 from farmmap.window.printing.paper_view import ZOOM_STEP
 from farmmap.window.printing.sheet_form import SheetForm, scale_words
-from farmmap.window.printing.sides import Warnings, enter_presses_nothing, scrolled, sentence, single_shot
+from farmmap.window.printing.sides import Warnings, enter_presses_nothing, lay_out_now, scrolled, sentence, single_shot
 from farmmap.window.session import Session
 
 if TYPE_CHECKING:  # brought in when somebody prints
@@ -99,6 +99,8 @@ class PrintDialog(QDialog):
         self._waiting = single_shot(self, PATIENCE_MS, lambda: self.told.setText("Setting the page …"))
         self._wire()
         self._show_choices()
+        self.view.show_words("Setting the page …")
+        lay_out_now(self)
         self._compose()
 
     @property
@@ -125,7 +127,7 @@ class PrintDialog(QDialog):
         self.view = PageView()
         self.told = hint("")
         self.problem = Warnings()
-        self.place_words = hint(HOW_TO)
+        self.place_words = hint(" ")
         self.close_button = QPushButton("Close")
         self.write_button = QPushButton("Write file…")
         self.write_button.setToolTip("Write PDF, picture or drawing for the web")
@@ -314,7 +316,7 @@ class PrintDialog(QDialog):
         if farm is not None:
             make = partial(_compose, farm, on, asked)
             words = "" if self._subject.arranged else "Setting the pages"
-            self.maker.compose(self.choices, make, self._number, self.view.dots_wanted, words)
+            self.maker.compose(self.choices, make, self._number, self.view.seen, words)
 
     @property
     def _subject(self) -> Subject:
@@ -351,8 +353,11 @@ class PrintDialog(QDialog):
 
     def _show_painted(self, done: SetPage) -> None:
         if self._set is not None and done.composed is self._set.composed and done.number == self._number:
+            was_stale = self.view.is_stale
             self._set = done
             self._show_page(done)
+            if was_stale:  # painted anew, but still not what was asked for
+                self.view.show_stale()
 
     def _show_page(self, done: SetPage) -> None:
         assert isinstance(done.asked, SheetChoices)
@@ -373,7 +378,7 @@ class PrintDialog(QDialog):
     def _paint(self) -> None:
         """Paint the page at hand anew, as it is another, or is shown larger."""
         if self._set is not None:
-            self.maker.paint(self._set, self._number, self.view.dots_wanted)
+            self.maker.paint(self._set, self._number, self.view.seen)
 
     # Handing on
 

@@ -5,44 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from farmmap.scene.element_words import MAP, words_of
 from farmmap.scene.page_by_hand import FRAME_PARTS, STAYS
 from farmmap.scene.page_items import Box
 from farmmap.scene.page_snapping import Place, off_paper, over_each_other
 from farmmap.sheets.page import MapOnPage, Page
-
-MAP = "map"
-
-WORDS = {
-    MAP: "Map",
-    "map 2": "Second map",
-    "title": "Title",
-    "key": "Key",
-    "also": "Also on the map",
-    "overview": "Overview map",
-    "detail": "Detail",
-    "blocks": "Table of blocks",
-    "margins": "Table of creek margins",
-    "zones": "Table of zones",
-    "order": "Plants to order",
-    "fence": "Table of fences",
-    "costs": "Who pays",
-    "cost lines": "Costs, line by line",
-    "cover": "Expected cover",
-    "calendar": "Calendar of works",
-    "species": "Table of species",
-    "photo points": "Table of photo points",
-    "thinning": "Table of the thinning",
-    "lifts": "What there is to prune",
-    "scale bar": "Scale bar",
-    "north": "North and grid",
-    "notes": "How it was worked out",
-    "note": "Your own note",
-    "credits": "Credits",
-    "version": "Version",
-    "photos": "Photographs",
-    "caution": "Cautions",
-}
-"""What elements are called; one that is not among them goes by its own name."""
 
 
 @dataclass(frozen=True)
@@ -80,11 +47,6 @@ class Element:
     def words(self) -> str:
         """What it is called."""
         return words_of(self.name)
-
-
-def words_of(name: str) -> str:
-    """Return what an element is called in lists."""
-    return WORDS.get(name) or f"{name[:1].upper()}{name[1:]}"
 
 
 def elements_of(page: Page) -> tuple[Element, ...]:

@@ -43,11 +43,13 @@ class SheetKeeper(EditLine):
         self._pause.setSingleShot(True)
         self._pause.setInterval(WRITE_AFTER_MS)
         self._pause.timeout.connect(self.flush)
+        session.farm_changed.connect(self.changed)
 
     @property
     def current(self) -> int:
-        """Row of the sheet at hand; 0 if it is not kept."""
-        return self._sheet.row
+        """Row of the sheet at hand; 0 if it is not kept, or no longer, as after a step back in the main window."""
+        farm, row = self._session.farm, self._sheet.row
+        return row if farm is not None and row in farm.tables["sheets"].index else 0
 
     @property
     def name(self) -> str:

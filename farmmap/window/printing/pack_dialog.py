@@ -44,7 +44,7 @@ from farmmap.window.printing.pack_form import AboutForm, PackForm, for_window
 from farmmap.window.printing.page_bar import PageBar
 from farmmap.window.printing.page_maker import PageMaker, SetPage
 from farmmap.window.printing.paper_view import ZOOM_STEP, PaperView
-from farmmap.window.printing.sides import Warnings, enter_presses_nothing, scrolled, sentence, single_shot
+from farmmap.window.printing.sides import Warnings, enter_presses_nothing, lay_out_now, scrolled, sentence, single_shot
 from farmmap.window.session import Session
 
 COMPOSE_AFTER_MS = 600
@@ -96,6 +96,8 @@ class PackDialog(QDialog):
         self._wire()
         self.form.show_draft(self.draft)
         self.about.show_draft(self.draft)
+        self.view.show_words("Putting the pack together …")
+        lay_out_now(self)
         self._compose()
 
     @property
@@ -214,7 +216,7 @@ class PackDialog(QDialog):
             return _PackPages(pack.document, pack.messages, None, part_states(farm, on, options))
 
         if farm is not None:
-            self.maker.compose(asked, make, self._number, self.view.dots_wanted, "Putting the pack together")
+            self.maker.compose(asked, make, self._number, self.view.seen, "Putting the pack together")
 
     def _options(self) -> PackOptions:
         return self.draft.options(None if self._session.path is None else self._session.path.parent)
@@ -239,8 +241,11 @@ class PackDialog(QDialog):
 
     def _show_painted(self, done: SetPage) -> None:
         if self._set is not None and done.composed is self._set.composed and done.number == self._number:
+            was_stale = self.view.is_stale
             self._set = done
             self._show_page(done)
+            if was_stale:  # painted anew, but still not what was asked for
+                self.view.show_stale()
 
     def _not_made(self, error: BaseException) -> None:
         self.view.show_stale()
@@ -264,7 +269,7 @@ class PackDialog(QDialog):
 
     def _paint(self) -> None:
         if self._set is not None:
-            self.maker.paint(self._set, self._number, self.view.dots_wanted)
+            self.maker.paint(self._set, self._number, self.view.seen)
 
     # Bookmarks
 

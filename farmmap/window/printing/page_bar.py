@@ -31,6 +31,7 @@ class PageBar(QWidget):
                 row.addStretch(1)
             for part in group:
                 row.addWidget(part)
+        self.show_number(0, 1)
 
     def leave_out_steps(self) -> None:
         """Do without the buttons for what was done, where nothing is composed."""

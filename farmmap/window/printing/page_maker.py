@@ -14,6 +14,7 @@ from farmmap.sheets.subjects import Composed
 from farmmap.sheets.write import page_picture
 from farmmap.window.jobs import Jobs
 from farmmap.window.printing.handing_on import pauses
+from farmmap.window.printing.seen import Seen
 
 MM_PER_INCH = 25.4
 COMPOSING = "sheet preview"
@@ -78,10 +79,10 @@ class PageMaker(QObject):
         asked: object,
         make: Callable[[Progress], Composed],
         number: int,
-        dots_per_mm: float,
+        seen: Seen,
         words: str = "",
     ) -> None:
-        """Compose pages, and paint one of them, or the last if there are fewer.
+        """Compose pages, and paint one of them, or the last if there are fewer; what was asked before is dropped.
 
         Parameters
         ----------
@@ -91,8 +92,8 @@ class PageMaker(QObject):
             Composes the pages, in the background.
         number : int
             Which page is painted, from 0.
-        dots_per_mm : float
-            Resolution of its picture. [1/mm]
+        seen : Seen
+            How large it will be shown.
         words : str
             What is being done, for a person who waits; "" to say nothing.
         """
@@ -100,8 +101,9 @@ class PageMaker(QObject):
         def work_out(progress: Progress) -> SetPage:
             composed = make(progress)
             at = min(number, len(composed.document.pages) - 1)
-            return SetPage(asked, composed, at, _painted(composed.document.pages[at], dots_per_mm, progress))
+            return SetPage(asked, composed, at, _painted(composed.document.pages[at], seen, progress))
 
+        self._jobs.stop(COMPOSING)
         self._jobs.start(
             COMPOSING, work_out, self.made.emit, self.refused.emit, words, self, stopped=self._tell_stopped
         )
@@ -111,14 +113,15 @@ class PageMaker(QObject):
         if not self._jobs.is_busy(COMPOSING):
             self.stopped.emit()
 
-    def paint(self, before: SetPage, number: int, dots_per_mm: float) -> None:
-        """Paint a page of those that were composed, at some resolution. [1/mm]."""
+    def paint(self, before: SetPage, number: int, seen: Seen) -> None:
+        """Paint a page of those that were composed, as large as it will be shown."""
 
         def work_out(progress: Progress) -> SetPage:
-            return replace(before, number=number, image=_painted(before.document.pages[number], dots_per_mm, progress))
+            return replace(before, number=number, image=_painted(before.document.pages[number], seen, progress))
 
         self._jobs.start("sheet picture", work_out, self.painted.emit, self.refused.emit, owner=self)
 
 
-def _painted(page: Page, dots_per_mm: float, progress: Progress) -> QImage:
-    return page_picture(page, dots_per_mm * MM_PER_INCH, pause=pauses(progress, "setting the page"))
+def _painted(page: Page, seen: Seen, progress: Progress) -> QImage:
+    dots_per_inch = seen.dots_per_mm(page.paper) * MM_PER_INCH
+    return page_picture(page, dots_per_inch, pause=pauses(progress, "setting the page"))

@@ -20,13 +20,9 @@ from PySide6.QtWidgets import QAbstractScrollArea, QSizePolicy, QWidget
 from farmmap.scene.page_snapping import Place
 from farmmap.sheets.page import Page
 from farmmap.window.printing.page_paint import OnScreen
+from farmmap.window.printing.seen import ROUND_PX, Seen
 
 ZOOM_STEP = 1.25
-ROUND_PX = 14
-"""Room left round the page. [px]"""
-MOST_DOTS = 30_000_000
-"""The page's picture has no more dots than that, and comes no closer than it is sharp."""
-MOST_PX_PER_MM = 16.0
 SHARPER_AFTER_MS = 120
 ARROW_PX = 40
 
@@ -57,6 +53,7 @@ class PaperView(QAbstractScrollArea):
         self._zoom: float | None = None  # None: as large as there is room
         self._pressed: QPointF | None = None
         self.is_stale = False
+        self._words = ""
         self.setAccessibleName("The page as it will be printed")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -78,7 +75,12 @@ class PaperView(QAbstractScrollArea):
 
     def show_stale(self) -> None:
         """Show the page pale, as it is not the one that was asked for."""
-        self.is_stale = True
+        self.is_stale, self._words = True, ""
+        self.viewport().update()
+
+    def show_words(self, words: str) -> None:
+        """Show words while there is no page yet."""
+        self._words = words
         self.viewport().update()
 
     @property
@@ -87,12 +89,10 @@ class PaperView(QAbstractScrollArea):
         return self.page is not None and bool(self.page.maps)
 
     @property
-    def dots_wanted(self) -> float:
-        """Dots to a millimetre that the page's picture should have. [1/mm]."""
-        most = MOST_PX_PER_MM * self.devicePixelRatioF()
-        if self.page is not None:
-            most = min(most, _sharpest(self.page))
-        return min(max(self.on_screen().scale * self.devicePixelRatioF(), 1.0), most)
+    def seen(self) -> Seen:
+        """How large pages are shown."""
+        room = self.maximumViewportSize()
+        return Seen(room.width(), room.height(), self.devicePixelRatioF(), self._zoom)
 
     def zoom(self, times: float, at: QPointF | None = None) -> None:
         """Show the page larger or smaller, so that what lies under a place of the view stays there."""
@@ -101,9 +101,7 @@ class PaperView(QAbstractScrollArea):
         before = self.on_screen()
         middle = at or QPointF(self.viewport().width() / 2, self.viewport().height() / 2)
         x, y = before.to_mm(middle)
-        fits = self._fitting()
-        closest = min(_sharpest(self.page) / self.devicePixelRatioF(), MOST_PX_PER_MM)
-        self._zoom = min(max(before.scale * times, fits * 0.5), max(fits, closest))
+        self._zoom = self.seen.zoomed(self.page.paper, times)
         self._fit_bars()
         self.horizontalScrollBar().setValue(round(x * self._zoom + ROUND_PX - middle.x()))
         self.verticalScrollBar().setValue(round(y * self._zoom + ROUND_PX - middle.y()))
@@ -122,22 +120,15 @@ class PaperView(QAbstractScrollArea):
 
     def on_screen(self) -> OnScreen:
         """Return where the page lies in the view."""
-        scale = self._zoom if self._zoom is not None else self._fitting()
         if self.page is None:
-            return OnScreen(0.0, 0.0, scale)
+            return OnScreen(0.0, 0.0, 1.0)
+        scale = self.seen.scale(self.page.paper)
         room = self.viewport().size()
         wide, high = self.page.paper.width_mm * scale, self.page.paper.height_mm * scale
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         left = ROUND_PX - across.value() if across.maximum() else (room.width() - wide) / 2
         top = ROUND_PX - down.value() if down.maximum() else (room.height() - high) / 2
         return OnScreen(left, top, scale)
-
-    def _fitting(self) -> float:
-        if self.page is None:
-            return 1.0
-        room = self.maximumViewportSize()
-        across = (room.width() - 2 * ROUND_PX) / self.page.paper.width_mm
-        return max(min(across, (room.height() - 2 * ROUND_PX) / self.page.paper.height_mm), 0.05)
 
     def _fit_bars(self) -> None:
         if self.page is None:
@@ -155,7 +146,9 @@ class PaperView(QAbstractScrollArea):
             self._later.start()
 
     def _could_be_sharper(self) -> bool:
-        return self.page is not None and abs(self.dots_wanted / self.dots_per_mm - 1) > 0.02
+        if self.page is None:
+            return False
+        return abs(self.seen.dots_per_mm(self.page.paper) / self.dots_per_mm - 1) > 0.02
 
     def _want_sharper(self) -> None:
         if self._could_be_sharper():
@@ -184,6 +177,9 @@ class PaperView(QAbstractScrollArea):
             self.paint_over(painter, on)
             if self.is_stale:
                 painter.fillRect(paper, PALE)
+        elif self._words:
+            painter.setPen(self.palette().color(QPalette.ColorRole.WindowText))
+            painter.drawText(self.viewport().rect(), Qt.AlignmentFlag.AlignCenter, self._words)
         painter.end()
 
     def paint_over(self, painter: QPainter, on: OnScreen) -> None:
@@ -228,8 +224,3 @@ class PaperView(QAbstractScrollArea):
             self.turn_wanted.emit(1 if key == Qt.Key.Key_PageDown else -1)
         else:
             event.ignore()
-
-
-def _sharpest(page: Page) -> float:
-    """Return how many dots to a millimetre the picture of a page may have. [1/mm]."""
-    return (MOST_DOTS / (page.paper.width_mm * page.paper.height_mm)) ** 0.5

@@ -38,6 +38,14 @@ def scrolled(page: QWidget) -> QScrollArea:
     return area
 
 
+def lay_out_now(dialog: QDialog) -> None:
+    """Give all parts of a dialog their size before it is shown, as the first page is set for the room it will have."""
+    layout = dialog.layout()
+    assert layout is not None
+    dialog.ensurePolished()
+    layout.activate()
+
+
 def enter_presses_nothing(dialog: QDialog) -> None:
     """Let Enter in a field of a dialog press none of its buttons."""
     for button in dialog.findChildren(QPushButton):

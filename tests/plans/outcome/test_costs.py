@@ -54,7 +54,7 @@ def test_costs_by_hand():
     assert costs.total_cents == 37600 + 9100 + 11000 + 9100 + 218250 + 64000 + 26560
     assert costs.of_kind("plants").total_cents == 46700
     assert [line.kind for line in costs.lines] == sorted((line.kind for line in costs.lines), key=KINDS.index)
-    assert costs.notes == ("Costs are at your own rates, as they stand with or without tax.",)
+    assert costs.notes == ("Costs are at the grower's own rates, as they stand with or without tax.",)
 
 
 def test_without_rates_there_are_quantities_and_no_costs():

@@ -168,3 +168,9 @@ def test_a_code_goes_before_a_name_within_a_list():
     assert kinds.find("a") is first
     assert kinds.known() == ["C"]
     assert dataclasses.asdict(kinds.find("c"))["code"] == "B"
+
+
+def test_a_word_of_a_recipe_has_a_code_and_a_name(farm):
+    kinds = plant_kinds(farm)
+    assert kinds.code_and_name("mānuka") == kinds.code_and_name("LSCO") == ("LSCO", "mānuka")
+    assert kinds.code_and_name("never heard of") == ("never heard of", "never heard of")

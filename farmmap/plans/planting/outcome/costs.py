@@ -221,7 +221,7 @@ def _notes(recipe: Recipe, lines: list[CostLine], needed: Materials) -> Iterator
         parts = [part for part in UNITS[name].instead if part in recipe.rates and quantities[part]]
         if name in recipe.rates and quantities[name] and parts:
             yield f"Rates for {name} and for {', '.join(parts)} pay for the same; both are given, so both are counted."
-    yield "Costs are at your own rates, as they stand with or without tax."
+    yield "Costs are at the grower's own rates, as they stand with or without tax."
 
 
 def _sum(values: Iterable[int | None]) -> int | None:

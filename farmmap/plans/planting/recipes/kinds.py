@@ -67,6 +67,11 @@ class PlantKinds:
         found = self._found.get(plain(word))
         return self._beyond.find(word) if found is None and self._beyond is not None else found
 
+    def code_and_name(self, word: str) -> tuple[str, str]:
+        """Return code and name of a species as a recipe has it; the word itself twice if nothing is known of it."""
+        kind = self.find(word)
+        return (word, word) if kind is None else (kind.code or kind.name, kind.name or kind.code)
+
     def known(self) -> list[str]:
         """Return the name of every kind, the recipe's and the farm's first."""
         beyond = self._beyond.known() if self._beyond is not None else []

@@ -83,14 +83,14 @@ def replaced(
     """
     from farmmap.plans.planting.keeping.gapping import Counted, gapping
     from farmmap.plans.planting.make import make_plan
-    from farmmap.window.tools.planting.workings import ground_of, kinds_of, named_by
+    from farmmap.window.tools.planting.workings import ground_of, kinds_of
 
     ground = ground_of(farm, draft.name)
     plan = make_plan(ground, draft.stretch, draft.recipe, name=draft.name, heights=heights)
-    named = named_by(kinds_of(farm, draft.recipe).find)
+    kinds = kinds_of(farm, draft.recipe)
     counts = []
     for species in dict.fromkeys(kin.species for _, kin in plan.kinds):
-        code = named(species)[0]
+        code = kinds.code_and_name(species)[0]
         if planted.get(code):
             counts.append(Counted(alive.get(code, planted[code]), planted[code], species=species))
     return Replaced(farm, plan, gapping(plan, counts, target_percent=target_percent))

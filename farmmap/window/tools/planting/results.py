@@ -282,13 +282,11 @@ def _zone_rows(worked: Worked) -> list[tuple[str, str, str, str]]:
 
 def _plant_icons(worked: Worked, species: Sequence[str], theme: Theme, ratio: float) -> list[QIcon]:
     from farmmap.drawing.planting_painter import paint_plant_sample
-    from farmmap.window.tools.planting.workings import named_by
 
     symbols = {symbol.code: symbol for symbol in worked.picture.symbols}
-    named = named_by(worked.kinds.find)
     icons: list[QIcon] = []
     for word in species:
-        symbol = symbols.get(named(word)[0])
+        symbol = symbols.get(worked.kinds.code_and_name(word)[0])
         pixmap, painter = _blank(ratio)
         if symbol is not None:
             paint_plant_sample(painter, QRectF(1, 1, ICON_PX - 2, ICON_PX - 2), symbol, theme)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ from farmmap.errors import BadInput, FarmmapError
 from farmmap.farm.farm import Farm
 from farmmap.figures.remembered import Remembered
 from farmmap.plans.planting.plan import PlantingPlan
-from farmmap.plans.planting.recipes.recipe import PlantKind, Recipe
+from farmmap.plans.planting.recipes.recipe import Recipe
 from farmmap.progress import SILENT, Progress
 from farmmap.scene.page_plan import farm_without
 from farmmap.scene.planting_layer import PlantingPicture, planting_picture, with_zones_of
@@ -178,7 +178,7 @@ def work_out(
         plan = make_plan(ground, draft.stretch, draft.recipe, name=draft.name, heights=heights, quick=quick)
         is_exact = not quick
     orders = tuple(order_lines(plan))
-    picture = planting_picture(ground, plan, named_by(kinds.find))
+    picture = planting_picture(ground, plan, kinds.code_and_name)
     grips, widths = grips_of(ground, plan)
     costs = cost_lines(plan, orders, kinds)
     return Worked(farm, draft, ground, plan, kinds, picture, orders, costs, grips, widths, is_exact, heights)
@@ -231,7 +231,7 @@ def sketch_out(
     like = last if last is not None and last.draft.creek == draft.creek else None
     cover = None if like is None or outlook is None or not _grows_alike(outlook.plan, sketch.recipe) else outlook.cover
     about = about_plan(sketch, None if like is None else like.plan, cover)
-    picture = planting_picture(ground, about.plan, named_by(kinds.find))
+    picture = planting_picture(ground, about.plan, kinds.code_and_name)
     grips, widths = grips_of(ground, about.plan)
     shown = picture if like is None else with_zones_of(like.picture, picture)
     return Sketched(farm, draft, about, shown, grips, widths)
@@ -281,16 +281,6 @@ def kinds_of(farm: Farm, recipe: Recipe | None) -> PlantKinds:
     from farmmap.plans.planting.recipes.kinds import plant_kinds
 
     return plant_kinds(farm, recipe)
-
-
-def named_by(find: Callable[[str], PlantKind | None]) -> Callable[[str], tuple[str, str]]:
-    """Return what gives code and name of a species as a recipe has it."""
-
-    def named(word: str) -> tuple[str, str]:
-        kind = find(word)
-        return (word, word) if kind is None else (kind.code or kind.name, kind.name or kind.code)
-
-    return named
 
 
 def read_recipe(farm: Farm, path: Path) -> Recipe:
