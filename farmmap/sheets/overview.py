@@ -12,6 +12,7 @@ from farmmap.scene.build import build_scene
 from farmmap.scene.page_items import Type
 from farmmap.scene.page_overview import NAME, frame_mark, holds, overview_frame, overview_part, overview_view
 from farmmap.scene.page_stack import Part
+from farmmap.scene.page_upon import names_clear_of
 from farmmap.scene.scene import LAYER_NAMES, Scene
 from farmmap.scene.sheet_layout import Content, PagePlan, page_type
 from farmmap.scene.styles import Theme, with_text
@@ -76,5 +77,5 @@ def overviews(
     frame = overview_frame(box)
     view = overview_view(whole, *frame[2:])
     marks = [mark for large in views for mark in frame_mark(large.ground_bounds(), view, type_)]
-    scene = overview_scene(farm, day, look)
+    scene = names_clear_of(overview_scene(farm, day, look), marks, view, type_)
     return (MapOnPage(frame, view, scene, tuple(mark.moved(*frame[:2]) for mark in marks), NAME),)

@@ -33,6 +33,7 @@ from farmmap.scene.page_plan_key import planting_key_part
 from farmmap.scene.page_plan_tables import SEE, more_of_plan, plan_tables
 from farmmap.scene.page_second import SecondPage, second_page
 from farmmap.scene.page_stack import Part
+from farmmap.scene.page_upon import names_clear_of
 from farmmap.scene.paper import Paper
 from farmmap.scene.planting_layer import PlantingPicture, planting_picture
 from farmmap.scene.scene import LabelLayer, Scene
@@ -287,8 +288,7 @@ def _drawn(sheet: Sheet, plan: PlantingPlan, picture: PlantingPicture, look: The
     page = sheet.plan
     type_ = page_type(page.paper, look, text_width_mm)
     frame, view = (page.beside[0].frame, page.beside[0].view) if page.beside else (page.frame, page.view)
-    items = planting_items(plan, picture, view, type_)
-    over = [item.moved(*frame[:2]) for item in items]
+    upon_map = [*planting_items(plan, picture, view, type_)]
     insets: list[MapOnPage] = []
     for box in (box for box in page.boxes if box.name == DETAIL):
         room = detail_frame(box, type_)
@@ -299,8 +299,10 @@ def _drawn(sheet: Sheet, plan: PlantingPlan, picture: PlantingPicture, look: The
         scene = replace(sheet.scene, layers=with_planting(plain, picture, near.metres_per_mm, look))
         upon = [item.moved(*room[:2]) for item in planting_items(plan, picture, near, type_)]
         insets.append(MapOnPage(room, near, scene, tuple(upon), DETAIL))
-        over.append(_outline(view, near, type_).moved(*frame[:2]))
+        upon_map.append(_outline(view, near, type_))
+    over = [item.moved(*frame[:2]) for item in upon_map]
     planted = replace(sheet.scene, layers=with_planting(sheet.scene.layers, picture, view.metres_per_mm, look))
+    planted = names_clear_of(planted, upon_map, view, type_)
     if page.beside:
         second = [replace(one, over_map=(*over, *one.over_map)) for one in second_maps(page, planted)]
         return replace(sheet, insets=(*second, *insets))
