@@ -133,20 +133,24 @@ def _options(chosen: dict[str, Any], folder: Path) -> SheetOptions:
 def _composed(
     farm: Farm, day: dt.date | None, options: SheetOptions, plan_name: str | None, series: str | None
 ) -> tuple[Document, str]:
+    from farmmap.sheets.lettering import not_written
+
     if series is not None:
         from farmmap.sheets.series import compose_series
 
         document = compose_series(farm, day, options, series)
-        return document, f"{len(document.pages)} pages"
-    if plan_name is not None:
+        words = f"{len(document.pages)} pages"
+    elif plan_name is not None:
         from farmmap.sheets.plan_sheet import compose_kept
 
         page = compose_kept(farm, day, plan_name, options)
+        document, words = page.document(), page.words
     else:
         from farmmap.sheets.sheet import compose
 
         page = compose(farm, day, options)
-    return page.document(), page.words
+        return page.document(), page.words
+    return document, ". ".join((words, *not_written(document)))
 
 
 def _kept(farm: Farm, day: dt.date | None, name: str, folder: Path) -> tuple[Document, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from farmmap.scene.page_items import Box, Disc, Item, Sampled, Shape, Text, Type, elided
 from farmmap.scene.scales import ScaleBar
@@ -21,6 +22,9 @@ MANY = 8
 
 LEAST_LINES = 4
 """Lines that a column of the key holds at least, where the lines for trees are set in more columns."""
+
+HEADED = 1.7
+"""Height of a heading with what is below it, in sizes of its type."""
 
 SHOWN_STEMS_CM = (10, 30, 60)
 _SAMPLE_FILL = "#8C8C8C"
@@ -52,29 +56,80 @@ def key_box(
     many : int
         Lines from which a section is set in two columns where it can be.
     """
+    lines = _fitting(entries, type_, width, height, metres_per_mm, many)
+    if lines is None:
+        return Box("key", 0, 0, width, 0, ())
+    items: list[Item] = [Text(0, type_.heading.size_mm, title, type_.heading)]
+    y = type_.heading.size_mm * HEADED
+    if lines.trees.entries:
+        items += _section(lines.trees, TREE_SAMPLE_MM, type_, width).placed(0, y).items
+        y += lines.trees.height
+    if lines.sizes:
+        items += lines.sizes.placed(0, y + 0.8).items
+        y += 1.8 + lines.sizes.height
+    items += _section(lines.shapes, SHAPE_SAMPLE_MM, type_, width).placed(0, y).items
+    return Box("key", 0, 0, width, y + lines.shapes.height, tuple(items))
+
+
+def key_height(
+    entries: Sequence[KeyEntry], type_: Type, width: float, height: float, metres_per_mm: float, many: int = MANY
+) -> float:
+    """Return how high `key_box` is, without setting it; the arguments are its own. [mm]."""
+    lines = _fitting(entries, type_, width, height, metres_per_mm, many)
+    if lines is None:
+        return 0.0
+    y = type_.heading.size_mm * HEADED + lines.trees.height
+    y += 1.8 + lines.sizes.height if lines.sizes else 0.0
+    return y + lines.shapes.height
+
+
+@dataclass(frozen=True)
+class _Section:
+    """Lines of one kind, and how they are shared out over columns."""
+
+    entries: Sequence[KeyEntry]
+    left_out: int
+    columns: int
+    rows: int
+    step: float
+
+    @property
+    def height(self) -> float:
+        return self.rows * self.step
+
+
+@dataclass(frozen=True)
+class _Lines:
+    """All that a key says in some room."""
+
+    trees: _Section
+    sizes: Box | None
+    shapes: _Section
+
+
+def _fitting(
+    entries: Sequence[KeyEntry], type_: Type, width: float, height: float, metres_per_mm: float, many: int
+) -> _Lines | None:
+    """Return what of a key has room, species of few trees left out where there is none; None if nothing is shown."""
     wanted = [entry for entry in entries if _on_paper(entry, metres_per_mm)]
     if not wanted:
-        return Box("key", 0, 0, width, 0, ())
+        return None
     trees = [entry for entry in wanted if _is_tree(entry) or entry.layer == "trees"]
-    shapes = [entry for entry in wanted if entry not in trees]
-    items: list[Item] = [Text(0, type_.heading.size_mm, title, type_.heading)]
-    y = type_.heading.size_mm * 1.7
+    shapes = [entry for entry in wanted if not (_is_tree(entry) or entry.layer == "trees")]
     sizes = _stem_sizes(type_, metres_per_mm, width) if any(_is_tree(entry) for entry in trees) else None
-    of_trees = many
+    of_shapes = many
     if trees:
         most = max(int(width / (LEAST_COLUMN_MM * type_.times)), 1)
-        many = min(many, max(math.ceil(len(shapes) / min(most, 1 + (len(trees) - 1) // many)), LEAST_LINES))
-    below = _section(shapes, 0, SHAPE_SAMPLE_MM, type_, width, many)
-    if trees:
-        room = height - y - below.height - (sizes.height + 1.8 if sizes else 0.0) + 1e-6
-        above = _tree_section(trees, type_, width, room, of_trees)
-        items += above.placed(0, y).items
-        y += above.height
-    if sizes:
-        items += sizes.placed(0, y + 0.8).items
-        y += 1.8 + sizes.height
-    items += below.placed(0, y).items
-    return Box("key", 0, 0, width, y + below.height, tuple(items))
+        of_shapes = min(many, max(math.ceil(len(shapes) / min(most, 1 + (len(trees) - 1) // many)), LEAST_LINES))
+    below = _shared(shapes, 0, SHAPE_SAMPLE_MM, type_, width, of_shapes)
+    above = _shared(trees, 0, TREE_SAMPLE_MM, type_, width, many)
+    room = height - type_.heading.size_mm * HEADED - below.height - (sizes.height + 1.8 if sizes else 0.0) + 1e-6
+    species = sum(map(_is_tree, trees))
+    dropped = 0
+    while above.height > room and dropped < species - LEAST_SPECIES:
+        dropped += 1
+        above = _shared(_without(trees, dropped), dropped, TREE_SAMPLE_MM, type_, width, many)
+    return _Lines(above, sizes, below)
 
 
 def _is_tree(entry: KeyEntry) -> bool:
@@ -86,18 +141,6 @@ def _on_paper(entry: KeyEntry, metres_per_mm: float) -> bool:
     return entry.shown and entry.layer != "labels" and (entry.layer != "crowns" or near)
 
 
-def _tree_section(entries: list[KeyEntry], type_: Type, width: float, room: float, many: int) -> Box:
-    """Lines for trees, species of few trees left out where there is no room."""
-    whole = _section(entries, 0, TREE_SAMPLE_MM, type_, width, many)
-    species = sum(map(_is_tree, entries))
-    dropped = 0
-    made = whole
-    while made.height > room and dropped < species - LEAST_SPECIES:
-        dropped += 1
-        made = _section(_without(entries, dropped), dropped, TREE_SAMPLE_MM, type_, width, many)
-    return made
-
-
 def _without(entries: list[KeyEntry], count: int) -> list[KeyEntry]:
     """Entries without the species of fewest trees."""
     species = sorted((entry for entry in entries if _is_tree(entry)), key=lambda entry: -(entry.count or 0))
@@ -105,24 +148,29 @@ def _without(entries: list[KeyEntry], count: int) -> list[KeyEntry]:
     return [entry for entry in entries if entry.layer not in dropped]
 
 
-def _section(
-    entries: list[KeyEntry], left_out: int, sample: tuple[float, float], type_: Type, width: float, many: int
-) -> Box:
-    lines: list[KeyEntry | str] = [*entries]
-    if left_out:
-        after = max(place for place, entry in enumerate(entries) if _is_tree(entry)) + 1
-        lines.insert(after, f"and {left_out} more species")
+def _shared(
+    entries: Sequence[KeyEntry], left_out: int, sample: tuple[float, float], type_: Type, width: float, many: int
+) -> _Section:
+    """Share lines out over as many columns as there is room for."""
+    lines = len(entries) + bool(left_out)
     most = max(int(width / (LEAST_COLUMN_MM * type_.times)), 1)
-    columns = min(most, 1 + (len(lines) - 1) // many) if lines else 1
+    columns = min(most, 1 + (lines - 1) // many) if lines else 1
     step = max(sample[1], type_.body.size_mm * 1.3) + 0.15
-    rows = math.ceil(len(lines) / columns)
+    return _Section(entries, left_out, columns, math.ceil(lines / columns), step)
+
+
+def _section(of: _Section, sample: tuple[float, float], type_: Type, width: float) -> Box:
+    lines: list[KeyEntry | str] = [*of.entries]
+    if of.left_out:
+        after = max(place for place, entry in enumerate(of.entries) if _is_tree(entry)) + 1
+        lines.insert(after, f"and {of.left_out} more species")
     items: list[Item] = []
     for place, line in enumerate(lines):
-        column, row = divmod(place, rows)
-        left = column * width / columns
-        gap = 3.0 if column < columns - 1 else 0.0
-        items += _line(line, left, row * step, width / columns - gap, sample, type_, step)
-    return Box("section", 0, 0, width, rows * step, tuple(items))
+        column, row = divmod(place, of.rows)
+        left = column * width / of.columns
+        gap = 3.0 if column < of.columns - 1 else 0.0
+        items += _line(line, left, row * of.step, width / of.columns - gap, sample, type_, of.step)
+    return Box("section", 0, 0, width, of.height, tuple(items))
 
 
 def _line(

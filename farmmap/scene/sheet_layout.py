@@ -17,7 +17,7 @@ from farmmap.scene.page_arrangements import CROWDED_SHARES, SHARES, Arrangement,
 from farmmap.scene.page_by_hand import check_by_hand, not_there, on_plates, put_by_hand, said_by_hand, without
 from farmmap.scene.page_grid import graticule, grid_ticks
 from farmmap.scene.page_items import Box, Item, Shape, Text, Type, Width, elided
-from farmmap.scene.page_key import key_box, scale_bar_box
+from farmmap.scene.page_key import key_box, key_height, scale_bar_box
 from farmmap.scene.page_maps import NAMES, MapRoom
 from farmmap.scene.page_moves import Moved
 from farmmap.scene.page_north import North, north_box
@@ -458,9 +458,11 @@ def _keys(content: Content, type_: Type, metres: float) -> list[Part]:
 
             return in_pieces(content.key, some, height)
 
-        return [Part("key", lambda width, height: made(content.key, type_, width, height), 4, split)]
+        whole = partial(made, content.key, type_)
+        return [Part("key", whole, 4, split, partial(key_height, content.key, type_, metres_per_mm=metres))]
     also = partial(key_box, content.key, type_, metres_per_mm=metres, title=ALSO, many=CROWDED)
+    high = partial(key_height, content.key, type_, metres_per_mm=metres, many=CROWDED)
     return [
         content.key_first(type_, metres),
-        Part("also", lambda width, height: replace(also(width, height), name="also"), 4),
+        Part("also", lambda width, height: replace(also(width, height), name="also"), 4, measure=high),
     ]

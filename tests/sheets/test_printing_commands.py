@@ -133,6 +133,14 @@ def test_sheet_prints_a_series(tmp_path, qapp):
         assert f"page 2 of {len(pdf.pages)}" in pdf.pages[1].extract_text()
 
 
+def test_letters_that_no_typeface_has_are_said_of_a_series_too(tmp_path, qapp):
+    cuneiform = "\U00012000\U00012001"
+    done, _ = printed(tmp_path, "--paper", "A4", "--series", "blocks", "--title", cuneiform)
+    assert done.exit_code == 0, done.output
+    assert cuneiform in done.output
+    assert "typeface" in done.output
+
+
 def test_sheet_prints_what_was_composed_and_kept(tmp_path, qapp):
     choices = SheetChoices(options=SheetOptions("A5", landscape=True, title="For the council"))
     farm = sheet_kept(small_farm(), "Council map", written(choices)).edit.apply(small_farm())
