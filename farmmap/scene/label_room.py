@@ -115,7 +115,7 @@ class LabelRoom:
         x, y, width, height, angle = boxes.T[:, :, None]
         cos, sin = np.cos(np.radians(angle)), np.sin(np.radians(angle))
         cos, sin = np.copysign(np.maximum(np.abs(cos), 1e-9), cos), np.copysign(np.maximum(np.abs(sin), 1e-9), sin)
-        wide = (width * np.abs(cos) + height * np.abs(sin)) / 2
+        wide = (width * np.abs(cos) + height * np.abs(sin) + CELL_MM) / 2  # to the middle of the last cell touched
         high = (width * np.abs(sin) + height * np.abs(cos)) / 2
         ends, sides = (width / 2 + _REACH_MM) / np.abs(cos), (height / 2 + _REACH_MM) / np.abs(sin)
         top, bottom = ((y - high) / CELL_MM).astype(np.int64), ((y + high) / CELL_MM).astype(np.int64)

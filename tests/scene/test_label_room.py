@@ -5,7 +5,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmmap.scene.label_room import EDGE_MM, LabelRoom
+from farmmap.scene.label_room import CELL_MM, EDGE_MM, LabelRoom
 
 WIDE, HIGH = 90.0, 60.0
 RECTANGLES = st.tuples(
@@ -52,6 +52,26 @@ def test_what_is_given_back_can_be_taken_again_and_nothing_else(others, one):
         room.give_back(*one)
         assert not any(room.take(*other) for other in taken)
         assert room.take(*one)
+
+
+def test_a_turned_name_takes_the_cells_that_only_its_corners_reach():
+    room = LabelRoom(WIDE, HIGH)
+    assert room.take(65.0, 3.0, 2.0, 5.0, 90.0)
+    assert not room.take(58.75, 4.0, 7.0, 3.0, 17.0)
+
+
+@given(RECTANGLES)
+def test_every_cell_that_a_name_lies_on_is_taken(one):
+    room = LabelRoom(WIDE, HIGH)
+    if room.take(*one):
+        left, top, right, bottom = outline(*one).bounds
+        across, down = np.arange(int(left / CELL_MM), right / CELL_MM), np.arange(int(top / CELL_MM), bottom / CELL_MM)
+        x, y = (grid.ravel() * CELL_MM for grid in np.meshgrid(across, down))
+        cells = shapely.box(x, y, x + CELL_MM, y + CELL_MM)
+        lies_on = shapely.area(shapely.intersection(cells, outline(*one))) > 1e-9
+        inside = (x >= EDGE_MM) & (y >= EDGE_MM) & (x + CELL_MM <= WIDE - EDGE_MM) & (y + CELL_MM <= HIGH - EDGE_MM)
+        for left, top in zip(x[lies_on & inside], y[lies_on & inside], strict=True):
+            assert not room.take(left + CELL_MM / 2, top + CELL_MM / 2, CELL_MM / 10, CELL_MM / 10)
 
 
 def test_names_half_a_millimetre_apart_both_find_room():

@@ -286,6 +286,10 @@ open_creeks = st.one_of(
 
 @settings(max_examples=25, phases=[Phase.explicit, Phase.generate])
 @given(open_creeks, st.sampled_from([0.0, 2.0]), st.floats(2.0, 10.0), st.floats(0.0, 0.9), st.floats(0.2, 1.0))
+@example(
+    sine_generated_creek(233.551368746072, 92, 24.131647890516867, 140.0), 0.0, 3.4, 0.3305568729326965,
+    0.27779840025804925,
+)  # fmt: skip
 def test_flat_ends_have_no_spikes(line: LineString, channel: float, width: float, begin: float, share: float) -> None:
     farm = creek_farm(line, channel)
     length = whole(farm).stretch.to_m

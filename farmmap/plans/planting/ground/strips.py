@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
 from farmmap.errors import BadInput
@@ -54,6 +55,12 @@ NARROW_M = 1e-3
 
 LOST_M = 1e-4
 """A zone is as large as it should be if it is off by no more than a strip so wide along its edges. [grid m]"""
+
+STRAIGHT_BACK = 1e-5
+"""An outline that turns back within this angle has no width there. [radians]"""
+
+SAME_M = 1e-6
+"""Corners nearer to each other than this are one. [grid m]"""
 
 _SIDES: Remembered[tuple[shapely.Geometry, shapely.Geometry]] = Remembered(6)
 _OWN: Remembered[shapely.Geometry] = Remembered(12)
@@ -318,5 +325,34 @@ def _past_ends(reach: Reach, whole: Sequence[Reach]) -> Reach:
 def _tidy(ground: shapely.Geometry) -> shapely.Geometry:
     """Return the polygons of a shape, without those that come from the rounding of numbers."""
     parts = shapely.get_parts(polygons_only(ground))
-    kept = parts[shapely.area(parts) > LEAST_M2]
-    return kept[0] if len(kept) == 1 else shapely.multipolygons(kept)
+    kept = [_without_spikes(part) for part in parts[shapely.area(parts) > LEAST_M2]]
+    return kept[0] if len(kept) == 1 else shapely.multipolygons(np.array(kept, object))
+
+
+def _without_spikes(ground: shapely.Geometry) -> shapely.Geometry:
+    """Return a polygon without spikes of no width, as rounding leaves them where two cuts run along one end."""
+    rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(ground)]
+    cut = [_cut_back(ring) for ring in rings]
+    if all(len(one) == len(ring) for one, ring in zip(cut, rings, strict=True)):
+        return ground
+    made = Polygon(cut[0], [ring for ring in cut[1:] if len(ring) > 2])
+    return made if made.is_valid else ground
+
+
+def _cut_back(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a ring without the corners at which it turns straight back; the very same where there are none."""
+    apart = np.hypot(*(corners - np.roll(corners, 1, axis=0)).T) > SAME_M
+    left, tips = corners[apart], _tips(corners[apart])
+    if not tips.any():
+        return corners
+    while tips.any() and len(left) > 3:
+        left = np.delete(left, int(tips.argmax()), axis=0)
+        tips = _tips(left)
+    return left
+
+
+def _tips(corners: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether a ring turns straight back at each corner."""
+    back, ahead = np.roll(corners, 1, axis=0) - corners, np.roll(corners, -1, axis=0) - corners
+    turn = np.arctan2(back[:, 0] * ahead[:, 1] - back[:, 1] * ahead[:, 0], (back * ahead).sum(axis=1))
+    return np.asarray(np.abs(turn) < STRAIGHT_BACK)
