@@ -21,12 +21,10 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import matplotlib as mpl
 import numpy as np
 from big_farm import big_farm
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
 
 from farmmap.drawing.application import ensure_application
 from farmmap.farm.farm import Farm
@@ -37,6 +35,10 @@ from farmmap.sheets.page import Document, MapOnPage
 from farmmap.sheets.sheet import SheetOptions, compose
 from farmmap.sheets.write import write_document
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+MISSING = "install what the benchmarks set farmmap beside: python -m pip install 'farmmap[benchmark]'"
 TURNS = 5
 MM_PER_INCH = 25.4
 COLOURS = np.array(["#4477AA", "#EE6677", "#228833", "#CCBB44", "#66CCEE", "#AA3377"])
@@ -73,6 +75,8 @@ class Timed:
 
 def _points(farm: Farm, size_mm: tuple[float, float]) -> Figure:
     """Return the trees of a farm as points on paper of a size."""
+    from matplotlib.figure import Figure
+
     trees = farm.trees
     species = np.unique(trees["species"], return_inverse=True)[1]
     figure = Figure(figsize=(size_mm[0] / MM_PER_INCH, size_mm[1] / MM_PER_INCH))
@@ -114,6 +118,8 @@ def _sheet(trees: int, folder: Path) -> None:
 
 
 def _pack(trees: int, folder: Path) -> None:
+    from matplotlib.backends.backend_pdf import PdfPages
+
     farm = big_farm(trees, blocks=40, lines=40)
     document = compose_pack(farm, None, PackOptions())
     count = len(_maps_with_trees(document))
@@ -146,6 +152,11 @@ def _print(theirs: Timed, *ours: Timed) -> None:
 def main() -> None:
     """Print times, sizes and ratios."""
     trees = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
+    try:
+        import matplotlib as mpl
+        from matplotlib.backends import backend_pdf  # noqa: F401 - its import is not timed
+    except ImportError as error:
+        raise SystemExit(f"{error.name} is missing; {MISSING}") from None
     mpl.use("pdf")
     ensure_application()
     sys.stdout.write(f"{'':<46}{'best':>10}{'first':>11}{'size':>12}\n")
