@@ -29,6 +29,7 @@ def paint_line(
     marks_from_mm: float | None = None,
     *,
     on_paper: bool = True,
+    is_whole: bool = False,
     pause: Callable[[], None] = lambda: None,
 ) -> None:
     """Paint a line.
@@ -49,15 +50,17 @@ def paint_line(
         Where the first arrowhead or sign stands; half way to the second if not given. [mm]
     on_paper : bool
         Whether every corner is to be drawn in full; a screen has no use for that.
+    is_whole : bool
+        Whether all of it lies inside the clip, as far as the caller knows.
     pause : callable
         Called between slices of work; may raise to stop.
     """
     shape = polygon(points)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     width = max(style.width_mm, true_mm)
-    for made in _pens(style, width, dots_per_mm, on_paper):
+    for made, is_dashed in _pens(style, width, dots_per_mm, on_paper):
         pause()
-        if on_paper or made.style() == Qt.PenStyle.SolidLine:
+        if on_paper or is_whole or not is_dashed:
             painter.setPen(made)
             painter.drawPolyline(shape)
         else:
@@ -145,8 +148,8 @@ def stations(points: Floats, first: float, every: float) -> Iterator[tuple[float
 
 
 @lru_cache(maxsize=1000)
-def _pens(style: LineStyle, width: float, dots_per_mm: float, on_paper: bool) -> tuple[QPen, ...]:
-    """Return the pens that a line is drawn with one after the other; not to be changed."""
+def _pens(style: LineStyle, width: float, dots_per_mm: float, on_paper: bool) -> tuple[tuple[QPen, bool], ...]:
+    """Return the pens that a line is drawn with one after the other, not to be changed, and which are dashed."""
     make_pen = pen if on_paper else screen_pen
     if style.inside and width > LEAST_TRUE_MM:
         pens = [
@@ -157,7 +160,9 @@ def _pens(style: LineStyle, width: float, dots_per_mm: float, on_paper: bool) ->
             made.setCapStyle(Qt.PenCapStyle.FlatCap)
     else:
         pens = [make_pen(style.colour, width, dots_per_mm, style.dash)]
-    return (*pens, _strokes(style, dots_per_mm)) if style.tick_mm else tuple(pens)
+    if style.tick_mm:
+        pens.append(_strokes(style, dots_per_mm))
+    return tuple((made, made.style() == Qt.PenStyle.CustomDashLine) for made in pens)
 
 
 def _strokes(style: LineStyle, dots_per_mm: float) -> QPen:

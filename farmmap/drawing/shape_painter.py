@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import shapely
@@ -22,8 +25,22 @@ OUTLINED = {QPaintEngine.Type.Pdf, QPaintEngine.Type.SVG, QPaintEngine.Type.Pict
 SIMPLER_DOTS = 0.25
 """How far a simplified outline may lie from the true one where dots are painted. [dots]"""
 
+_LEAST_LEG_DOTS = 1.0  # with longer legs than this, on the average, corners are quicker painted than left out
+_KEPT_FROM = 0.5  # of a layer's shapes in view, from which those of the whole layer are simplified and kept
+
 Pause = Callable[[], None]
 """Called between slices of work, so that another thread can have its turn; may raise to stop."""
+
+
+@dataclass
+class _Kept:
+    """What is known of a layer's shapes: their mean leg [m], and how far they were simplified [m] and to what."""
+
+    leg_m: float
+    simpler: tuple[float, np.ndarray] | None = None
+
+
+_kept: WeakKeyDictionary[AreaLayer | LineLayer, _Kept] = WeakKeyDictionary()
 
 
 def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: float, pause: Pause) -> None:
@@ -36,14 +53,16 @@ def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: fl
     which = _touching(layer.boxes, view, style.line_mm)
     if not len(which):
         return
-    shapes = layer.shapes[which] if on_paper else _simpler(layer.shapes[which], view, dots_per_mm)
+    shapes = layer.shapes[which] if on_paper else _simpler(layer, which, view, dots_per_mm)
     pause()
     _, corners, (rings, areas) = shapely.to_ragged_array(shapes)
     points = _dots(corners, view, dots_per_mm)
+    painter.setPen(edge)
     outlines = [points[first:last] for first, last in zip(rings[:-1].tolist(), rings[1:].tolist(), strict=True)]
     for first, last in zip(areas[:-1].tolist(), areas[1:].tolist(), strict=True):
         pause()
-        painter.setPen(Qt.PenStyle.NoPen if is_dashed else edge)
+        if is_dashed:
+            painter.setPen(Qt.PenStyle.NoPen)
         _paint_area(painter, outlines[first:last])
         for outline in outlines[first:last] if is_dashed else ():
             draw_dashed(painter, outline, edge)
@@ -71,13 +90,27 @@ def paint_lines(painter: QPainter, layer: LineLayer, view: View, dots_per_mm: fl
     which = _touching(layer.boxes, view, float(true_mm.max(initial=0.0)) + 3.0)
     if not len(which):
         return
-    shapes = layer.shapes[which] if on_paper else _simpler(layer.shapes[which], view, dots_per_mm)
+    shapes = layer.shapes[which] if on_paper else _simpler(layer, which, view, dots_per_mm)
     pause()
     _, corners, (lines,) = shapely.to_ragged_array(shapes)
     points = _dots(corners, view, dots_per_mm)
-    runs = zip(lines[:-1].tolist(), lines[1:].tolist(), true_mm[which].tolist(), strict=True)
-    for first, last, wide in runs:
-        paint_line(painter, points[first:last], layer.style, dots_per_mm, wide, on_paper=on_paper, pause=pause)
+    runs = zip(
+        lines[:-1].tolist(), lines[1:].tolist(), true_mm[which].tolist(), _whole(painter, points, lines), strict=True
+    )
+    for first, last, wide, whole in runs:
+        paint_line(
+            painter, points[first:last], layer.style, dots_per_mm, wide, on_paper=on_paper, is_whole=whole, pause=pause
+        )
+
+
+def _whole(painter: QPainter, points: Floats, lines: Ints) -> list[bool]:
+    """Which lines lie inside the clip, all of them."""
+    starts = lines[:-1]
+    if not painter.hasClipping():
+        return [True] * len(starts)
+    box = painter.clipBoundingRect()
+    inside = (points >= (box.left(), box.top())) & (points <= (box.right(), box.bottom()))
+    return list(np.logical_and.reduceat(inside.all(axis=1), starts).tolist())
 
 
 def paint_marks(painter: QPainter, layer: MarkLayer, view: View, dots_per_mm: float) -> None:
@@ -86,9 +119,34 @@ def paint_marks(painter: QPainter, layer: MarkLayer, view: View, dots_per_mm: fl
         paint_mark(painter, x, y, layer.style, dots_per_mm, turn_deg)
 
 
-def _simpler(shapes: np.ndarray, view: View, dots_per_mm: float) -> np.ndarray:
-    """Shapes without the corners that could not be seen; one that would vanish stays as it is."""
-    made = shapely.simplify(shapes, SIMPLER_DOTS * view.metres_per_mm / dots_per_mm, preserve_topology=False)
+def _simpler(layer: AreaLayer | LineLayer, which: Ints, view: View, dots_per_mm: float) -> np.ndarray:
+    """Shapes of a layer without the corners that could not be seen, if it has many of those.
+
+    Scales within a factor of two have the same shapes, which are kept while the map moves.
+    """
+    kept = _kept.get(layer)
+    if kept is None:
+        kept = _kept[layer] = _Kept(_mean_leg_m(layer.shapes))
+    dot_m = view.metres_per_mm / dots_per_mm
+    if kept.leg_m > _LEAST_LEG_DOTS * dot_m:
+        return layer.shapes[which]
+    tolerance_m = 2.0 ** math.floor(math.log2(SIMPLER_DOTS * dot_m))
+    if len(which) < _KEPT_FROM * len(layer.shapes):
+        return _simplified(layer.shapes[which], tolerance_m)
+    simpler = kept.simpler
+    if simpler is None or simpler[0] != tolerance_m:
+        kept.simpler = simpler = (tolerance_m, _simplified(layer.shapes, tolerance_m))
+    return simpler[1][which]
+
+
+def _mean_leg_m(shapes: np.ndarray) -> float:
+    """From one corner of some shapes to the next. [m]."""
+    return float(shapely.length(shapes).sum()) / max(int(shapely.get_num_coordinates(shapes).sum()), 1)
+
+
+def _simplified(shapes: np.ndarray, tolerance_m: float) -> np.ndarray:
+    """Shapes without corners that lie so near the line between others; one that would vanish stays as it is."""
+    made = shapely.simplify(shapes, tolerance_m, preserve_topology=False)
     whole = shapely.get_type_id(made) == shapely.get_type_id(shapes)
     return np.where(whole & ~shapely.is_empty(made), made, shapes)
 

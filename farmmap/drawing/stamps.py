@@ -21,6 +21,7 @@ Pixels = NDArray[np.uint32]
 """Premultiplied ARGB, shape (height, width)."""
 
 _ROUND_OF_DOTS = 65_536  # so many dots are worked on at a time, to stay inside the caches
+_LARGE = 48  # dots of a stamp from which Qt's own way of laying a picture down is the quicker one
 _RUNS_AT_ONCE, _ROWS_AT_ONCE = 4_096, 64  # each takes about a millisecond
 
 
@@ -57,6 +58,13 @@ class Stamp:
         """Colour of all its dots, if they are all fully covered and have the same."""
         plain = len(self.colours) > 0 and not self.partly and bool((self.colours == self.colours[0]).all())
         return self.colours[0] if plain else None
+
+    @cached_property
+    def picture(self) -> QImage:
+        """The stamp on clear ground, the place that is stamped in its middle."""
+        image = blank_image(2 * self.reach + 1, 2 * self.reach + 1)
+        pixels_of(image)[self.down + self.reach, self.across + self.reach] = self.colours
+        return image
 
     def offsets(self, stride: int) -> NDArray[np.intp]:
         """Return where its dots lie from the place in an image with so many dots a row, shape (n, 1)."""
@@ -138,6 +146,9 @@ class Canvas:
     def __init__(self, dots: Pixels) -> None:
         self.dots = dots
         self.height, self.width = dots.shape
+        self._image = QImage(
+            dots.data, self.width, self.height, dots.strides[0], QImage.Format.Format_ARGB32_Premultiplied
+        )
         self.stride = dots.strides[0] // 4
         """Dots from one row to the next."""
         self.flat = np.lib.stride_tricks.as_strided(dots, (self.stride * (self.height - 1) + self.width,), (4,))
@@ -156,6 +167,12 @@ class Canvas:
         if not len(stamp.colours) or not len(x):
             return
         reach = stamp.reach
+        if len(stamp.colours) >= _LARGE:
+            painter, picture = QPainter(self._image), stamp.picture
+            for left, top in zip((x - reach).tolist(), (y - reach).tolist(), strict=True):
+                painter.drawImage(left, top, picture)
+            painter.end()
+            return
         if x.min() < reach or y.min() < reach or x.max() >= self.width - reach or y.max() >= self.height - reach:
             inside = (x >= reach) & (x < self.width - reach) & (y >= reach) & (y < self.height - reach)
             self.lay_down_cut(stamp, x[~inside], y[~inside])
@@ -194,10 +211,15 @@ class Canvas:
     def lay_down_cut(self, stamp: Stamp, x: NDArray[np.int32], y: NDArray[np.int32]) -> None:
         """Lay a stamp down at places where it sticks out of the image."""
         across, down = x[:, None] + stamp.across, y[:, None] + stamp.down
-        colours = np.broadcast_to(stamp.colours, across.shape)
         seen = (across >= 0) & (across < self.width) & (down >= 0) & (down < self.height)
-        where = (down[seen], across[seen])
-        self.dots[where] = _over(colours[seen], self.dots[where])
+        down *= self.stride
+        down += across
+        where, colour = down[seen], stamp.only_colour
+        if colour is not None:
+            self.flat[where] = colour
+            return
+        colours = np.broadcast_to(stamp.colours, across.shape)[seen]
+        self.flat[where] = _over(colours, self.flat[where])
 
 
 def _over(above: NDArray[np.uint32] | np.uint32, below: NDArray[np.uint32]) -> NDArray[np.uint32]:
@@ -259,11 +281,18 @@ def under_discs(
     """
     stride = width + 1
     starts = np.zeros(height * stride, np.int32)
-    discs = max(int(_RUNS_AT_ONCE / max(min(float(diameter.max(initial=0.0)), height), 1.0)), 1)
-    for first in range(0, len(x), discs):
+    radius = diameter / 2
+    low = _within(np.ceil(y - radius - 0.5), height)
+    many = np.maximum(_within(np.floor(y + radius - 0.5) + 1, height) - low, 0)
+    runs = np.cumsum(many)
+    first = 0
+    while first < len(x):
         pause()
-        which = slice(first, first + discs)
-        _count_ends(starts.reshape(height, stride), x[which], y[which], diameter[which] / 2)
+        before = int(runs[first - 1]) if first else 0
+        last = max(int(np.searchsorted(runs, before + _RUNS_AT_ONCE, side="right")), first + 1)
+        part = slice(first, last)
+        _count_ends(starts.reshape(height, stride), x[part], y[part], radius[part], low[part], many[part])
+        first = last
     covered = np.empty((height, width), np.bool_)
     for top in range(0, height, _ROWS_AT_ONCE):
         pause()
@@ -273,17 +302,28 @@ def under_discs(
     return covered
 
 
-def _count_ends(starts: NDArray[np.int32], x: Floats, y: Floats, radius: Floats) -> None:
-    """Add 1 where a disc's run of dots begins in a row, take 1 away where it ends."""
-    height, stride = starts.shape
-    low = np.clip(np.ceil(y - radius - 0.5), 0, height).astype(np.int64)
-    high = np.clip(np.floor(y + radius - 0.5) + 1, 0, height).astype(np.int64)
-    many = np.maximum(high - low, 0)
+def _within(places: Floats, most: int) -> NDArray[np.int64]:
+    """Whole places from 0 to the most."""
+    return np.minimum(np.maximum(places, 0), most).astype(np.int64)
+
+
+def _count_ends(
+    starts: NDArray[np.int32],
+    x: Floats,
+    y: Floats,
+    radius: Floats,
+    low: NDArray[np.int64],
+    many: NDArray[np.int64],
+) -> None:
+    """Add 1 where a disc's run of dots begins in one of its rows, take 1 away where it ends."""
+    stride = starts.shape[1]
     disc = np.repeat(np.arange(len(x)), many)
-    row = np.arange(len(disc)) - np.repeat(np.cumsum(many) - many, many) + low[disc]
-    half = np.sqrt(np.maximum(radius[disc] ** 2 - (row + 0.5 - y[disc]) ** 2, 0.0))
-    first = np.clip(np.ceil(x[disc] - half - 0.5), 0, stride - 1).astype(np.int64)
-    last = np.clip(np.floor(x[disc] + half - 0.5) + 1, 0, stride - 1).astype(np.int64)
-    one = np.ones(len(row), np.int32)
-    np.add.at(starts.ravel(), row * stride + first, one)
-    np.subtract.at(starts.ravel(), row * stride + np.maximum(first, last), one)
+    row = np.arange(len(disc)) - np.repeat(np.cumsum(many) - many - low, many)
+    middle = x[disc]
+    half = np.sqrt(np.maximum((radius**2)[disc] - (row + 0.5 - y[disc]) ** 2, 0.0))
+    first = _within(np.ceil(middle - half - 0.5), stride - 1)
+    last = _within(np.floor(middle + half - 0.5) + 1, stride - 1)
+    row *= stride
+    ones = np.ones(len(row), np.int32)  # of the same type, which is added several times as fast
+    np.add.at(starts.ravel(), row + first, ones)
+    np.subtract.at(starts.ravel(), row + np.maximum(first, last), ones)

@@ -90,30 +90,42 @@ def places(wording: Wording, x_mm: float, y_mm: float, view: View, measure: Meas
     return _around(wording, x_mm, y_mm, view.metres_per_mm, measure)
 
 
-_ABOUT = ((0, 0), (1, 0), (-1, 0), (2, 0), (-2, 0), (0, 0.35), (0, -0.35), (1, 0.35), (-1, -0.35))
+ABOUT = ((0, 0), (1, 0), (-1, 0), (2, 0), (-2, 0), (0, 0.35), (0, -0.35), (1, 0.35), (-1, -0.35))
+"""From the middle of an area down, in `DOWN_BY` heights of its name, and to the right, in widths, the best first."""
+
+DOWN_BY = 0.7
 _BESIDE = ((0, -1), (1, 0), (-1, 0), (0, 1), (1, -1), (-1, -1), (1, 1), (-1, 1))
 
 
 def _around(wording: Wording, x_mm: float, y_mm: float, metres_per_mm: float, measure: Measure) -> Iterator[Place]:
     """Places in or about the middle of an area, beside a strip; a long name is broken if that helps."""
-    style, wide = wording.style, wording.room_m / metres_per_mm
-    if wide == math.inf:
+    if wording.room_m == math.inf:
         for text in forms(wording.text):
-            yield from beside(text, x_mm, y_mm, MARK_MM, measure(text, style), wording.turn_deg)
+            yield from beside(text, x_mm, y_mm, MARK_MM, measure(text, wording.style), wording.turn_deg)
         return
-    texts = forms(wording.text)
-    sizes = [(text, *measure(text, style)) for text in texts]
-    if len(sizes) > 1 and sizes[0][1] > wide:
-        sizes[0], sizes[1] = sizes[1], sizes[0]
-    sizes = [size for size in sizes if size[1] <= 2.2 * wide + 4.0]
-    thick = wording.width_m / metres_per_mm
-    if 0 < thick < _STRIP * style.size_mm:
+    sizes = sizes_about(wording, metres_per_mm, measure)
+    if is_strip(wording, metres_per_mm):
+        thick = wording.width_m / metres_per_mm
         for text, width, height in sizes[:1]:
             for side in (-1, 1):
                 yield text, x_mm, y_mm + side * (0.5 + (thick + height) / 2), width, height, 0.0
-    for down, across in _ABOUT:
+    for down, across in ABOUT:
         for text, width, height in sizes:
-            yield text, x_mm + across * width, y_mm + down * 0.7 * height, width, height, 0.0
+            yield text, x_mm + across * width, y_mm + down * DOWN_BY * height, width, height, 0.0
+
+
+def sizes_about(wording: Wording, metres_per_mm: float, measure: Measure) -> list[tuple[str, float, float]]:
+    """Return the forms of a name over an area that are not too wide for it, with width and height [mm], best first."""
+    wide = wording.room_m / metres_per_mm
+    sizes = [(text, *measure(text, wording.style)) for text in forms(wording.text)]
+    if len(sizes) > 1 and sizes[0][1] > wide:
+        sizes[0], sizes[1] = sizes[1], sizes[0]
+    return [size for size in sizes if size[1] <= 2.2 * wide + 4.0]
+
+
+def is_strip(wording: Wording, metres_per_mm: float) -> bool:
+    """Whether an area would vanish under its name."""
+    return 0 < wording.width_m / metres_per_mm < _STRIP * wording.style.size_mm
 
 
 def beside(

@@ -19,6 +19,11 @@ _REACH_MM = CELL_MM * math.sqrt(0.5)
 """From the middle of a cell to its corners. [mm]"""
 
 
+Cells = list[list[int]]
+"""Cells of upright rectangles: where the first row of each begins and the row after the last, counted in cells row by
+row from the upper left corner; its first columns and the ones after the last. One outside the picture has no rows."""
+
+
 class LabelRoom:
     """The cells of a picture, and which of them names have taken.
 
@@ -65,14 +70,33 @@ class LabelRoom:
         left, top, right, bottom = x - width / 2, y - height / 2, x + width / 2, y + height / 2
         if left < EDGE_MM or top < EDGE_MM or right > self._width - EDGE_MM or bottom > self._height - EDGE_MM:
             return False
+        above, below = int(top / CELL_MM), int(bottom / CELL_MM) + 1
         first, last = int(left / CELL_MM), int(right / CELL_MM) + 1
-        rows = range(int(top / CELL_MM), int(bottom / CELL_MM) + 1)
+        return self.take_first([[above * self._columns], [below * self._columns], [first], [last]]) is not None
+
+    def cells_of(self, x: Floats, y: Floats, width: Floats, height: Floats) -> NDArray[np.int64]:
+        """Return the `Cells` of upright rectangles, shape (n, 4, m); arguments as for `take`, shape (n, m)."""
+        left, top, right, bottom = x - width / 2, y - height / 2, x + width / 2, y + height / 2
+        inside = (left >= EDGE_MM) & (top >= EDGE_MM)
+        inside &= (right <= self._width - EDGE_MM) & (bottom <= self._height - EDGE_MM)
+        found = np.stack([top, bottom, left, right], axis=1) / CELL_MM
+        cells = np.where(inside[:, None], found, 0.0).astype(np.int64)
+        cells[:, 1::2] += inside[:, None]
+        cells[:, :2] *= self._columns
+        return cells
+
+    def take_first(self, cells: Cells) -> int | None:
+        """Take the first of some rectangles that is free and inside the picture; return its number, or None."""
         find, columns = self._bytes.find, self._columns
-        for row in rows:
-            if find(1, row * columns + first, row * columns + last) >= 0:
-                return False
-        self._taken[rows.start : rows.stop, first:last] = True
-        return True
+        for number, (above, below, first, last) in enumerate(zip(*cells, strict=True)):
+            for row in range(above, below, columns):
+                if find(1, row + first, row + last) >= 0:
+                    break
+            else:
+                if above < below:
+                    self._taken[above // columns : below // columns, first:last] = True
+                    return number
+        return None
 
     def give_back(self, x: float, y: float, width: float, height: float, angle_deg: float = 0.0) -> None:
         """Free the room that `take` took for the same rectangle."""

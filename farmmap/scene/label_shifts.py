@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from farmmap.scene.label_curves import Letter
 from farmmap.scene.label_places import Place
-from farmmap.scene.label_room import LabelRoom
+from farmmap.scene.label_room import Cells, LabelRoom
 from farmmap.scene.view import Floats
 
 MOST_LOOKED_AT = 24
@@ -70,6 +70,16 @@ class Written:
                 self._places[len(self._tried) - 1] = place
                 return True
         return False
+
+    def write_about(self, choices: Iterator[Place], cells: Cells) -> bool:
+        """Write a name as `write` does, where the cells of its places are known."""
+        which = self._room.take_first(cells)
+        tried = [] if which is None else list(islice(choices, which + 1))
+        if tried:
+            self._places[len(self._tried)] = tried[-1]
+        self._tried.append(tried)
+        self._untried.append(choices)
+        return bool(tried)
 
     def look_again(self, pause: Callable[[], None]) -> None:
         """Write names that found no place where a few others can make way without losing theirs."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from farmmap.scene.label_about import cells_about
 from farmmap.scene.label_curves import Letter, corners_of
 from farmmap.scene.label_places import Measure, beside, places
 from farmmap.scene.label_room import EDGE_MM, LabelRoom
@@ -21,6 +22,7 @@ LEAST_ROOM_MM = 4.0
 GAP_MM = 0.6
 TAGS_FROM_M_PER_MM = 0.35
 MOST_TAGS = 250
+_AT_ONCE = 32  # names whose places are worked out together
 __all__ = ["EDGE_MM", "Label", "Measure", "place"]
 
 
@@ -114,10 +116,19 @@ def place(
             room.block(*box)
     written = Written(room, GAP_MM)
     wanted: list[tuple[str, TextStyle]] = []
-    for wording, x_mm, y_mm in _named(layer, view):
+    named = list(_named(layer, view))
+    for first in range(0, len(named), _AT_ONCE):
         pause()
-        wanted.append((wording.text, wording.style))
-        written.write(places(wording, x_mm, y_mm, view, measure))
+        some = named[first : first + _AT_ONCE]
+        about = cells_about(some, view.metres_per_mm, measure, room, GAP_MM)
+        for (wording, x_mm, y_mm), cells in zip(some, about, strict=True):
+            pause()
+            wanted.append((wording.text, wording.style))
+            choices = places(wording, x_mm, y_mm, view, measure)
+            if cells is None:
+                written.write(choices)
+            else:
+                written.write_about(choices, cells)
     if layer.tagged is not None and view.metres_per_mm <= TAGS_FROM_M_PER_MM:
         for tag, x_mm, y_mm, size_mm in _tags(layer.tagged, view):
             pause()

@@ -35,7 +35,7 @@ BEYOND_MM = 6.0
 MOST_MENDED = 0.4
 """Largest part of a picture that is mended instead of being painted afresh."""
 
-_ROWS_AT_ONCE = 64
+_ROWS_AT_ONCE = 16
 
 Pause = Callable[[], None]
 
@@ -240,6 +240,7 @@ class Turns:
     def __init__(self) -> None:
         self._free = threading.Event()
         self._free.set()
+        self._is_claimed = False  # as the event says, but sooner read
         self._gave_way_at = self._claimed_at = 0.0
         sys.setswitchinterval(min(sys.getswitchinterval(), TURN_S))
 
@@ -247,11 +248,16 @@ class Turns:
         """Keep the background from painting until the window has painted, as that is about to happen."""
         self._claimed_at = time.perf_counter()
         self._free.clear()
+        self._is_claimed = True
 
     def __enter__(self) -> None:
         self.claim()
 
     def __exit__(self, *_: object) -> None:
+        self._let_go()
+
+    def _let_go(self) -> None:
+        self._is_claimed = False
         self._free.set()
 
     def wait(self) -> None:
@@ -261,8 +267,8 @@ class Turns:
         if now - self._gave_way_at >= turn:
             time.sleep(_MOMENT_S)
             self._gave_way_at = time.perf_counter()
-        if not self._free.wait(MOST_WAIT_S):
-            self._free.set()  # nothing was painted after all: the window is hidden
+        if self._is_claimed and not self._free.wait(MOST_WAIT_S):
+            self._let_go()  # nothing was painted after all: the window is hidden
 
 
 class Work:

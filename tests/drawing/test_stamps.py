@@ -34,13 +34,14 @@ def channels(dots):
     return np.ascontiguousarray(dots).view(np.uint8).reshape(*dots.shape, 4).astype(int)
 
 
-def test_stamps_are_what_the_painter_paints_also_across_the_edges():
+@pytest.mark.parametrize("radius", [2.1, 3.2, 5.7, 12.0])
+def test_stamps_are_what_the_painter_paints_also_across_the_edges(radius):
     places = [(5, 5), (30, 12), (0, 0), (39, 29), (-2, 15), (20, 31), (60, 60), (25, -40)]
     image = blank_image(40, 30)
     image.fill(QColor("#F0F0E0"))
     x, y = (np.array([place[axis] for place in places], np.int32) for axis in (0, 1))
-    Canvas(pixels_of(image)).lay_down(disc("#C04020", 3.2), x, y)
-    away = np.abs(channels(pixels_of(image)) - channels(painted(40, 30, "#C04020", 3.2, places)))
+    Canvas(pixels_of(image)).lay_down(disc("#C04020", radius), x, y)
+    away = np.abs(channels(pixels_of(image)) - channels(painted(40, 30, "#C04020", radius, places)))
     assert away.max() <= 2
 
 

@@ -101,3 +101,15 @@ def test_rectangles_that_belong_together_may_overlap_and_are_taken_whole_or_not_
     lefts, tops, rights, bottoms = np.array([outline(*link).bounds for link in chain]).T
     inside = min(lefts.min(), tops.min()) > EDGE_MM and rights.max() < WIDE - EDGE_MM and bottoms.max() < HIGH - EDGE_MM
     assert not inside or room.take_all(boxes)
+
+
+@given(st.lists(RECTANGLES, max_size=12), st.lists(RECTANGLES, min_size=1, max_size=9))
+def test_the_first_free_of_many_is_the_one_that_would_be_found_one_by_one(others, choices):
+    rooms = [LabelRoom(WIDE, HIGH), LabelRoom(WIDE, HIGH)]
+    for other in others:
+        assert len({room.take(*other) for room in rooms}) == 1
+    level = np.array(choices)[:, :4].T
+    (cells,) = rooms[0].cells_of(*(side[None] for side in level)).tolist()
+    one_by_one = (number for number, choice in enumerate(level.T) if rooms[1].take(*choice))
+    assert rooms[0].take_first(cells) == next(one_by_one, None)
+    assert (rooms[0]._taken == rooms[1]._taken).all()

@@ -10,6 +10,9 @@ from hypothesis import strategies as st
 from farmmap.farm.farm import shaped
 from farmmap.farm.schema import BLOCKS, NOTES
 from farmmap.scene.build import build_scene
+from farmmap.scene.label_about import cells_about
+from farmmap.scene.label_places import places
+from farmmap.scene.label_room import LabelRoom
 from farmmap.scene.labels import EDGE_MM, place
 from farmmap.scene.scene import LabelLayer, Wording
 from farmmap.scene.styles import theme
@@ -197,3 +200,25 @@ def test_one_name_makes_way_for_another_that_has_fewer_places():
     assert [label.text for label in placed] == ["Terrace", "Sedge Creek"]
     alone = place(LabelLayer((first,), None, STYLES["tags"]), View(0, 0, 1.0, 30.0, 24.0), measure)
     assert placed[0].y_mm != alone[0].y_mm
+
+
+@given(
+    st.text("ab ", min_size=1, max_size=50).map(str.strip).filter(bool),
+    st.tuples(st.floats(-20, 260), st.floats(-20, 200)),
+    st.floats(3.0, 900.0),
+    st.floats(0.05, 30.0),
+)
+def test_places_worked_out_together_are_those_that_come_one_by_one(text, at, room_m, metres_per_mm):
+    wording = Wording(text, STYLES["blocks"], 1.0, np.zeros((1, 2)), along=False, room_m=room_m)
+    view = View(0.0, 0.0, metres_per_mm, 250.0, 180.0)
+    room, gap = LabelRoom(250.0, 180.0), 0.6
+    along = replace(wording, along=True)
+    cells, nothing = cells_about([(wording, *at), (along, *at)], metres_per_mm, measure, room, gap)
+    assert nothing is None
+    found = list(places(wording, *at, view, measure))
+    _, x, y, width, height, angle = (np.array([one[part] for one in found]) for part in range(6))
+    assert not np.any(angle)
+    if found:
+        assert cells == room.cells_of(x[None], y[None], (width + gap)[None], (height + gap)[None])[0].tolist()
+    else:
+        assert cells == [[], [], [], []]
