@@ -18,6 +18,7 @@ from farmmap.errors import BadInput, FarmFileError, GridError
 from farmmap.farm.edits import Change, Edit
 from farmmap.farm.farm import Farm, Settings
 from farmmap.farm.schema import SCHEMA_VERSION, TABLES, Column, Geometry, Table
+from farmmap.farm.splice import column_of
 from farmmap.files import geopackage
 from farmmap.files.rows import GEOMETRY, SQL_KINDS, row_values
 
@@ -224,9 +225,9 @@ def _describe(connection: sqlite3.Connection, table: Table, column: Column) -> N
 
 def _boxes(frame: pd.DataFrame) -> NDArray[np.float64]:
     if "x" in frame.columns:
-        x, y = (frame[axis].to_numpy(np.float64) for axis in "xy")
+        x, y = (np.asarray(column_of(frame, axis), np.float64) for axis in "xy")
         return np.column_stack([x, y, x, y])
-    return shapely.bounds(frame["geometry"].array.to_numpy())
+    return shapely.bounds(np.asarray(column_of(frame, "geometry")))
 
 
 def _note_change(connection: sqlite3.Connection, table: Table, boxes: NDArray[np.float64]) -> None:
@@ -261,12 +262,14 @@ def _insert(connection: sqlite3.Connection, table: Table, frame: pd.DataFrame, e
 def _write_change(connection: sqlite3.Connection, table: Table, change: Change, epsg: int) -> None:
     before, after = change.before, change.after
     was, now = before.index.to_numpy(np.int64), after.index.to_numpy(np.int64)
-    gone, stays = was[~np.isin(was, now)], np.isin(now, was)
+    is_same = np.array_equal(was, now)
+    goes = np.zeros(len(was), bool) if is_same else ~np.isin(was, now)
+    gone, stays = was[goes], np.ones(len(now), bool) if is_same else np.isin(now, was)
     name = geopackage.quoted(table.name)
     on_again = _taken_off(connection, table, "delete", len(gone))
     done = connection.executemany(f"DELETE FROM {name} WHERE id = ?", ((i,) for i in gone.tolist())).rowcount
     if on_again:
-        old_boxes = _boxes(_at(before, ~np.isin(was, now)))
+        old_boxes = _boxes(_at(before, goes))
         geopackage.taken_out_of_index(connection, table.name, GEOMETRY, gone, old_boxes)
         connection.execute(on_again)
     if len(gone) and done != len(gone):
@@ -274,7 +277,7 @@ def _write_change(connection: sqlite3.Connection, table: Table, change: Change, 
     boxes = np.empty((0, 4))
     if stays.any():
         rows = _at(after, stays)
-        old = before if np.array_equal(was, now) else before.iloc[before.index.get_indexer(now[stays])]
+        old = before if is_same else before.iloc[before.index.get_indexer(now[stays])]
         shape = bool(table.geometry) and not _same_shapes(old, rows)
         names = [*([GEOMETRY] if shape else []), *table.column_names]
         sets = ", ".join(f"{geopackage.quoted(column)} = ?" for column in names)
@@ -310,8 +313,8 @@ def _at(frame: pd.DataFrame, which: NDArray[np.bool_]) -> pd.DataFrame:
 def _same_shapes(before: pd.DataFrame, after: pd.DataFrame) -> bool:
     """Whether no shape changed: then the spatial index may be left alone, which costs more than all the rest."""
     if "x" in after.columns:
-        return all(np.array_equal(before[axis].to_numpy(), after[axis].to_numpy(), equal_nan=True) for axis in "xy")
-    shapes = before["geometry"].array.to_numpy(), after["geometry"].array.to_numpy()
+        return all(np.array_equal(column_of(before, axis), column_of(after, axis), equal_nan=True) for axis in "xy")
+    shapes = [np.asarray(column_of(frame, "geometry")) for frame in (before, after)]
     same = shapely.equals_identical(*shapes) | (shapely.is_missing(shapes[0]) & shapely.is_missing(shapes[1]))
     return bool(same.all())
 

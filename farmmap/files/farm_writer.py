@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -61,8 +62,15 @@ class FarmWriter:
             self.close()
             raise
 
-    def write(self, edit: Edit) -> None:
+    def write(self, edit: Edit, on_sync: Callable[[], object] = lambda: None) -> None:
         """Write one edit, whole or not at all.
+
+        Parameters
+        ----------
+        edit : Edit
+            What to write.
+        on_sync : callable
+            Called when all that is left is to wait for the disk, which leaves the processor to others.
 
         Raises
         ------
@@ -74,7 +82,7 @@ class FarmWriter:
         with turn(self.path):
             try:
                 self._still_there()
-                self._write(edit)
+                self._write(edit, on_sync)
             except NotWritable as error:
                 raise FarmFileError(f"'{edit.name}' was not written. {error}") from error
             except (sqlite3.Error, OSError) as error:
@@ -112,7 +120,7 @@ class FarmWriter:
         if self._cache_pages is not None:
             connection.execute(f"PRAGMA cache_size = {int(self._cache_pages)}")
 
-    def _write(self, edit: Edit) -> None:
+    def _write(self, edit: Edit, on_sync: Callable[[], object]) -> None:
         if self._connection is None:
             raise NotWritable("The farm is closed.")
         connection = self._connection
@@ -123,6 +131,7 @@ class FarmWriter:
             if self._lacking is not None:
                 bring_up(connection, self._lacking, self._epsg)
             apply_edit(connection, edit, self._epsg)
+            on_sync()
             connection.execute("COMMIT")
         except BaseException:
             self._seen = -1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -211,7 +212,10 @@ class EditQueue(QObject):
             progress.step(0, 2, "trying the change")
             before, after = task.file.farm, edit.apply(task.file.farm)
             progress.step(1, 2, "writing the farm file")
-            written = self._pen.submit(task.file.write, edit)
+            at_disk = threading.Event()
+            written = self._pen.submit(task.file.write, edit, at_disk.set)
+            written.add_done_callback(lambda _written: at_disk.set())
+            at_disk.wait()  # two that need the interpreter take longer side by side than one after the other
             try:
                 answer = _worked_out(session, task.file, before, after, edit, ready, values)  # while the disk writes
             except Exception as error:  # noqa: BLE001 - what is in the file is shown; the window works out the rest

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -63,8 +64,15 @@ class OpenFile:
     is_stale: bool = False
     """Whether it was changed by others since, as far as is known."""
 
-    def write(self, edit: Edit) -> None:
+    def write(self, edit: Edit, on_sync: Callable[[], object] = lambda: None) -> None:
         """Write an edit into the file, whole or not at all.
+
+        Parameters
+        ----------
+        edit : Edit
+            What to write.
+        on_sync : callable
+            Called when most of what is left is to wait for the disk, if it comes to that.
 
         Raises
         ------
@@ -79,8 +87,9 @@ class OpenFile:
             self.refresh_hold()
         rows = sum(len(change.before) + len(change.after) for change in edit.changes.values())
         if rows <= MOST_ROWS_IN_PLACE:
-            self.writer.write(edit)
+            self.writer.write(edit, on_sync)
         else:
+            on_sync()
             if stamp_of(self.path)[:1] != self.stamp[:1]:
                 raise FarmFileError(f"'{edit.name}' was not written: {self.path} was replaced by another file.")
             self.stop_writing()  # it knows the file that is there now, and on some systems keeps it in its place
