@@ -22,6 +22,9 @@ EDGE_M = 0.001
 
 NO_BLOCK = -1
 
+FEW_PAIRS = 2_000
+"""So few pairs of a block and a tree are looked at all together, as a call takes longer than they do."""
+
 FEW = 200
 """So many places are compared with every block near any of them."""
 
@@ -103,9 +106,13 @@ def trees_placed_again(
     meets = (left <= east + EDGE_M) & (right >= west - EDGE_M) & (low <= north + EDGE_M) & (top >= south - EDGE_M)
     near = meets.nonzero()[0][::-1]
     shapes, names = prepared(polygons[near]), ids[near].tolist()
-    for name, shape, (west, south, east, north) in zip(names, shapes, bounds[near].tolist(), strict=True):
-        here = ((x >= west) & (x <= east) & (y >= south) & (y <= north)).nonzero()[0]
-        out[here[shapely.intersects_xy(shape, x[here], y[here])]] = name
+    if len(names) * len(at) <= FEW_PAIRS:
+        for name, here in zip(names, shapely.intersects_xy(shapes[:, None], x, y), strict=True):
+            out[here] = name
+    else:
+        for name, shape, (west, south, east, north) in zip(names, shapes, bounds[near].tolist(), strict=True):
+            here = ((x >= west) & (x <= east) & (y >= south) & (y <= north)).nonzero()[0]
+            out[here[shapely.intersects_xy(shape, x[here], y[here])]] = name
     out_of_all = (out == NO_BLOCK).nonzero()[0]
     if len(out_of_all) and names:
         points = shapely.points(np.array([x[out_of_all], y[out_of_all]]).T)

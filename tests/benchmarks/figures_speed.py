@@ -18,6 +18,7 @@ import itertools
 import statistics
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -327,7 +328,7 @@ def one_corner(farm: Farm, join: float, again: Callable[[Farm], np.ndarray], tim
 
 
 def in_the_file(farm: Farm, times: int) -> list[Row]:
-    """One corner moved: applied, every table right again and the edit synced to the disk by another thread meanwhile."""
+    """One corner moved: applied, every table right again and the edit synced meanwhile, as the window does it."""
     random = np.random.default_rng(5)
     for table in (block_figures, margin_figures, farm_figures):
         table(farm, ON)
@@ -343,7 +344,9 @@ def in_the_file(farm: Farm, times: int) -> list[Row]:
                     edit = corner_moved(now, int(random.integers(len(now.blocks))), random, shared=shared)
                     start = CLOCK.now()
                     after = edit.apply(now)
-                    written = pen.submit(writer.write, edit)
+                    at_disk = threading.Event()
+                    written = pen.submit(writer.write, edit, at_disk.set)
+                    at_disk.wait()
                     carry_over(now, after, edit, ON)
                     for table in (block_figures, margin_figures, farm_figures):
                         table(after, ON)
