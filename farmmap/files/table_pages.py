@@ -237,18 +237,20 @@ def _fields(flat: _Bytes, at: _Whole, count: int) -> Iterator[_Field]:
     _must((heads < 128).all())
     begins, place = at + heads, at + 1
     short: _Bytes | None = None
+    alike = np.zeros(count, bool)
     if (heads <= count + 1).all() and count <= _LONGEST_WINDOW:
         short = np.ascontiguousarray(_window(flat, place, count).T)
         if heads.min(initial=count + 1) <= count:
             short[np.arange(count)[:, np.newaxis] >= heads - 1] = _NULL
         short = short if not len(at) or short.max() < 128 else None
+    if short is not None and len(at):
+        alike = (short == short[:, :1]).all(axis=1)
     for column in range(count):
         types: NDArray[np.integer[Any]]
         size: _Whole | int
         if short is not None:
             types = short[column]
-            is_same = bool((types == types[:1]).all())
-            size = int(_BYTES[types[0]]) if is_same and len(types) else _BYTES.take(types)
+            size = int(_BYTES[types[0]]) if alike[column] else _BYTES.take(types)
         else:
             types, after = _numbers(flat, place)
             is_there = place < at + heads
@@ -256,7 +258,7 @@ def _fields(flat: _Bytes, at: _Whole, count: int) -> Iterator[_Field]:
             _must(((types >= 0) & (types < 1 << 31)).all())
             size = np.where(types < 128, _BYTES.take(types, mode="clip"), (types - _FIRST_BLOB) // 2)
         yield _Field(types, begins, size)
-        begins = begins + size
+        begins = begins if isinstance(size, int) and not size else begins + size
     _must(short is not None or (place == at + heads).all())
 
 
@@ -322,18 +324,12 @@ def _texts(flat: _Bytes, field: _Field) -> pa.LargeStringArray:
     _must(((field.types == _NULL) | (field.types >= _FIRST_TEXT) & (field.types & 1 == 1)).all())
     rows = len(field.types)
     ends = np.zeros(rows + 1, np.int64)
-    if isinstance(field.bytes, int):
+    if isinstance(field.bytes, int) and field.bytes <= _LONGEST_WINDOW:
         np.multiply(np.arange(rows + 1), field.bytes, out=ends)
-        longest = field.bytes
+        text = _window(flat, field.begins, field.bytes)
     else:
-        np.cumsum(field.bytes, out=ends[1:])
-        longest = int(field.bytes.max(initial=0))
-    if longest > _LONGEST_WINDOW:
+        np.cumsum(np.broadcast_to(field.bytes, rows), out=ends[1:])
         text = flat[np.repeat(field.begins - ends[:-1], field.bytes) + np.arange(ends[-1])]
-    else:
-        text = _window(flat, field.begins, longest)
-        if not isinstance(field.bytes, int):
-            text = text[np.arange(longest) < field.bytes[:, np.newaxis]]
     texts = pa.LargeStringArray.from_buffers(rows, pa.py_buffer(ends), pa.py_buffer(text))
     if text.max(initial=0) > 127:
         texts.validate(full=True)
