@@ -20,12 +20,16 @@ if TYPE_CHECKING:  # heavy to import: the window paints before they are needed
     from PySide6.QtGui import QCloseEvent, QPaintEvent
     from PySide6.QtWidgets import QDialog
 
+    from farmmap.installed_parts import BrokenPart
+    from farmmap.panels.registry import Panel
     from farmmap.window.theme import Theme
 
 ROUND_FOUND_MM = 25.0
 """How much of the map is left on each side of what was found. [mm]"""
 MAP_SHARE = 0.6
 """How much of the width the map gets at first."""
+VIEWS_AFTER_MS = 2_000
+"""How long after the first panel those behind it are made ready, so that they do not hold up a farm. [ms]"""
 
 
 class FarmWindow(QMainWindow):
@@ -384,14 +388,20 @@ class FarmWindow(QMainWindow):
 
             assert table_view  # this and the views are brought in here, so that the window need not wait for them
             found = registry.find_panels()
-            for panel in found[0]:
-                if panel.view is not None:
-                    with contextlib.suppress(Exception):  # told when the panel is shown
-                        importlib.import_module(panel.view.partition(":")[0])
+            _bring_in_views(found[0][:1])
             return found
 
-        self.jobs.start("panels", find, lambda found: self.panels.show_panels(*found))
+        self.jobs.start("panels", find, lambda found: self._show_panels(*found))
         self.tool_row.find_tools(self.jobs)
+
+    def _show_panels(self, panels: tuple[Panel, ...], broken: tuple[BrokenPart, ...]) -> None:
+        """Show the panels; the views of those behind are brought in when a farm that is being opened stands there."""
+        self.panels.show_panels(panels, broken)
+
+        def bring_in() -> None:
+            self.jobs.start("views", lambda _progress: _bring_in_views(panels[1:]), lambda _answer: None)
+
+        QTimer.singleShot(VIEWS_AFTER_MS, self, bring_in)
 
     def _farm_changed(self) -> None:
         farm, days = self.session.farm, self.session.days
@@ -469,6 +479,14 @@ class FarmWindow(QMainWindow):
 
                 QMessageBox.warning(None, "farmmap", str(error))
         super().closeEvent(event)
+
+
+def _bring_in_views(panels: tuple[Panel, ...]) -> None:
+    """Load what shows panels, in the background."""
+    for panel in panels:
+        if panel.view is not None:
+            with contextlib.suppress(Exception):  # told when the panel is shown
+                importlib.import_module(panel.view.partition(":")[0])
 
 
 def _open(dialog: QDialog) -> None:

@@ -50,3 +50,10 @@ def test_blocks_panel_uses_the_class_width_it_is_given(farm):
     blocks = find_panels()[0][0]
     table = blocks.work_out(farm, Options(dt.date(2021, 1, 1), None, {"class_cm": 20.0}))
     assert [(part["from_cm"], part["stems"]) for part in table.rows[0]["diameter_classes"]] == [(0.0, 1), (20.0, 1)]
+
+
+def test_finding_panels_brings_in_nothing_heavy_that_a_farm_on_the_screen_has_no_use_for():
+    code = "from farmmap.panels.registry import find_panels; import sys; find_panels()\n"
+    code += "found = {'scipy', 'pyogrio', 'rasterio', 'pikepdf', 'pygeomag'} & {m.split('.')[0] for m in sys.modules}\n"
+    code += "assert not found, found"
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=120)

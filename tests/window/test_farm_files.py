@@ -32,9 +32,9 @@ def held(monkeypatch):
     """Hold every write until the event is set."""
     go, write = threading.Event(), OpenFile.write
 
-    def slow(file, edit):
+    def slow(file, edit, *on_sync):
         assert go.wait(20)
-        write(file, edit)
+        write(file, edit, *on_sync)
 
     monkeypatch.setattr(OpenFile, "write", slow)
     return go

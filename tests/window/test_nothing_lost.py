@@ -133,7 +133,7 @@ def test_after_trouble_that_passes_the_next_change_is_written(
 ):
     write = FarmWriter.write
 
-    def fail(writer, edit):
+    def fail(writer, edit, *_on_sync):
         raise FarmFileError(f"'{edit.name}' was not written: {words}")
 
     monkeypatch.setattr(FarmWriter, "write", fail)
@@ -151,7 +151,7 @@ def test_what_waits_behind_a_change_that_was_not_written_is_dropped_and_told(
 ):
     go, told = threading.Event(), []
 
-    def fail(file, edit):
+    def fail(file, edit, *_on_sync):
         assert go.wait(20)
         raise FarmFileError(f"'{edit.name}' was not written: the disk is full")
 
@@ -170,7 +170,7 @@ def test_what_waits_behind_a_change_that_was_not_written_is_dropped_and_told(
 
 
 def test_a_second_failure_joins_the_message_and_escape_closes_it(qtbot, opened, dialog_of, monkeypatch):
-    def fail(_file, edit):
+    def fail(_file, edit, *_on_sync):
         raise FarmFileError(f"'{edit.name}' was not written: the disk is full")
 
     monkeypatch.setattr(OpenFile, "write", fail)
@@ -214,9 +214,9 @@ def test_the_window_that_is_closed_tells_what_is_not_written(opened, farm_path, 
     monkeypatch.setattr("PySide6.QtWidgets.QMessageBox.warning", lambda _parent, _title, words: told.append(words))
     go, write = threading.Event(), OpenFile.write
 
-    def slow(file, edit):
+    def slow(file, edit, *on_sync):
         go.wait(1)
-        write(file, edit)
+        write(file, edit, *on_sync)
 
     monkeypatch.setattr(OpenFile, "write", slow)
     farm = opened.session.farm

@@ -43,9 +43,9 @@ def test_a_change_that_waits_does_not_go_into_another_farm(qtbot, opened, farm_p
     other, may_go_on, write = tmp_path / "other.gpkg", threading.Event(), FarmWriter.write
     write_farm(small_farm(), other)
 
-    def slowly(writer, edit):
+    def slowly(writer, edit, *on_sync):
         may_go_on.wait(WAIT_MS / 1000)
-        write(writer, edit)
+        write(writer, edit, *on_sync)
 
     monkeypatch.setattr(FarmWriter, "write", slowly)
     refused = []

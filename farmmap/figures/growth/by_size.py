@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 
 from farmmap.figures.growth.limits import tape_scatter_cm
 from farmmap.figures.growth.own_curve import CLOSES_IN_YEARS, MOST_STRAIN, UNCONFIRMED
@@ -182,6 +181,8 @@ def _fit(power: float, year: Floats, dbh_cm: Floats, tree: Ints, many: int) -> S
         theta = np.linalg.solve(precision, x.T @ (weight * slope))
         log_likelihood = -0.5 * float((np.log(2 * np.pi / weight) + weight * (slope - x @ theta) ** 2).sum())
         return theta, np.linalg.inv(precision), log_likelihood
+
+    from scipy.optimize import minimize_scalar  # noqa: PLC0415 - heavy: a farm is opened before it is needed
 
     most = float(np.var(slope)) + float(np.median(of_slope)) + 1e-12
     best = minimize_scalar(lambda log: -solved(float(np.exp(log)))[2], bounds=(np.log(most) - 14, np.log(most) + 1))

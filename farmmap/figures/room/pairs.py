@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from farmmap.figures.discs import Discs
 
@@ -54,6 +53,8 @@ def within(x: Floats, y: Floats, reach_m: float, chosen: Places | None = None) -
     known = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
     if not len(known) or not reach_m > 0:
         return
+    from scipy.spatial import cKDTree  # noqa: PLC0415 - heavy: a farm is opened before it is needed
+
     at = np.column_stack([x[known], y[known]])
     tree = cKDTree(at)
     asked = np.arange(len(known)) if chosen is None else np.flatnonzero(np.isin(known, chosen))

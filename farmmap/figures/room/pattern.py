@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from scipy.spatial import cKDTree
 
 from farmmap.figures.room.edges import arc_share, edge_weight
 from farmmap.figures.room.pairs import within
@@ -62,6 +61,8 @@ def evenness(x: ArrayLike, y: ArrayLike, area_m2: float, edge_m: float) -> Evenn
     many = len(at)
     if many < 2 or not area_m2 > 0:
         return None
+    from scipy.spatial import cKDTree  # noqa: PLC0415 - heavy: a farm is opened before it is needed
+
     mean = float(cKDTree(at).query(at, k=2)[0][:, 1].mean())
     expected = 0.5 * math.sqrt(area_m2 / many)
     error = 0.26136 * math.sqrt(area_m2) / many

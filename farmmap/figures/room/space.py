@@ -8,7 +8,6 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from scipy.spatial import Voronoi
 
 from farmmap.figures.prepared import prepared
 
@@ -57,6 +56,8 @@ def growing_space(x: ArrayLike, y: ArrayLike, ground: shapely.Geometry) -> Float
 
 def _cells(places: Floats, ground: shapely.Geometry) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
     """Cells of places, no two the same, not yet cut; and a number for each that those too near to tell apart share."""
+    from scipy.spatial import Voronoi  # noqa: PLC0415 - heavy: a farm is opened before it is needed
+
     bounds = np.array(ground.bounds).reshape(2, 2)
     low, high = np.minimum(bounds[0], places.min(axis=0)), np.maximum(bounds[1], places.max(axis=0))
     middle, far = (low + high) / 2, FAR * max(float((high - low).max()), 1.0)

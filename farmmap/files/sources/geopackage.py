@@ -6,11 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pyogrio
-import pyogrio.raw
 import pyproj
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj.exceptions import CRSError
 
 from farmmap.errors import BadInput
@@ -34,6 +31,10 @@ def read_geopackage(path: Path, layer: str | None = None, like: str = "") -> Sou
     BadInput
         It is damaged, has no layer of that name, or has several and none was named.
     """
+    import pyogrio  # noqa: PLC0415 - heavy: a farm is opened before it is needed
+    import pyogrio.raw  # noqa: PLC0415 - as above
+    from pyogrio.errors import DataLayerError, DataSourceError  # noqa: PLC0415 - as above
+
     try:
         layers = [str(name) for name, _ in pyogrio.list_layers(path)]
     except (DataSourceError, DataLayerError, RuntimeError, ValueError) as error:

@@ -2,12 +2,13 @@
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
-from farmmap.panels.growth.figures import growth_figures
 from farmmap.panels.registry import Options, Panel
 
 
 def work_out(farm: Farm, options: Options) -> FigureTable:
     """Return the outlook of what is chosen, else of the whole farm."""
+    from farmmap.panels.growth.figures import growth_figures
+
     return growth_figures(farm, options)
 
 

@@ -2,13 +2,14 @@
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
-from farmmap.panels.products.shown import table_for
 from farmmap.panels.registry import Option, Options, Panel
 from farmmap.plans.harvest.worth import LEAST_RATE, MOST_RATE, RATE_PERCENT
 
 
 def work_out(farm: Farm, options: Options) -> FigureTable:
     """Return the table that the view asks for, of the farm or of the block that is chosen."""
+    from farmmap.panels.products.shown import table_for
+
     return table_for(farm, options)
 
 

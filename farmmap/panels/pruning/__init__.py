@@ -3,13 +3,14 @@
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
 from farmmap.panels.registry import Options, Panel
-from farmmap.plans.pruning.cautions import cautions
-from farmmap.plans.pruning.due import due_by_block
-from farmmap.plans.pruning.shares import pruning_by_block
 
 
 def work_out(farm: Farm, options: Options) -> FigureTable:
     """Return what is due by block and year; the rest that the view shows is made ready in the background besides."""
+    from farmmap.plans.pruning.cautions import cautions
+    from farmmap.plans.pruning.due import due_by_block
+    from farmmap.plans.pruning.shares import pruning_by_block
+
     pruning_by_block(farm, options.on)
     cautions(farm, options.on)
     return due_by_block(farm, options.on)

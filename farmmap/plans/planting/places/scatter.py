@@ -8,7 +8,6 @@ from functools import cache
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from farmmap.plans.planting.places.lattice import Lie, cells_of
 
@@ -75,6 +74,8 @@ _ACROSS = round(TILE / CELL)
 @cache
 def tile() -> Floats:
     """Places of the square that is repeated, shape (n, 2), by cell; lengths in spacings."""
+    from scipy.spatial import cKDTree  # noqa: PLC0415 - heavy: a farm is opened before it is needed
+
     random = np.random.default_rng(2007)
     kept = np.empty((0, 2))
     for number in range(ROUNDS):
