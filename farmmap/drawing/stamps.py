@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ Pixels = NDArray[np.uint32]
 """Premultiplied ARGB, shape (height, width)."""
 
 _ROUND_OF_DOTS = 65_536  # so many dots are worked on at a time, to stay inside the caches
-_LARGE = 48  # dots of a stamp from which Qt's own way of laying a picture down is the quicker one
+_LARGE = 9  # reach of a stamp from which Qt lays it down more quickly than NumPy does
 _RUNS_AT_ONCE, _ROWS_AT_ONCE = 4_096, 64  # each takes about a millisecond
 
 
@@ -29,9 +30,8 @@ def _go_on() -> None:
     """Nobody else waits for a turn."""
 
 
-@dataclass(frozen=True, eq=False)
-class Stamp:
-    """A picture as the dots that it covers.
+class Dots(NamedTuple):
+    """The dots that a stamp covers.
 
     Attributes
     ----------
@@ -48,28 +48,55 @@ class Stamp:
     colours: NDArray[np.uint32]
     partly: int
 
+
+@dataclass(frozen=True, eq=False)
+class Stamp:
+    """A small picture that is laid down at many places.
+
+    Attributes
+    ----------
+    picture : QImage
+        Premultiplied ARGB on clear ground, the place that is stamped in its middle dot.
+    """
+
+    picture: QImage
+
     @cached_property
     def reach(self) -> int:
-        """Dots that it reaches from the place."""
-        return int(max(np.abs(self.across).max(initial=0), np.abs(self.down).max(initial=0)))
+        """Dots that it may reach from the place."""
+        return self.picture.width() // 2
+
+    @property
+    def is_large(self) -> bool:
+        """Whether Qt's own way of laying a picture down is the quicker one."""
+        return self.reach >= _LARGE
+
+    @cached_property
+    def dots(self) -> Dots:
+        """Its dots one by one."""
+        square = pixels_of(self.picture)
+        down, across = np.nonzero(square)
+        colours = square[down, across].copy()
+        full = (colours >> np.uint32(24)) == 255
+        order = np.argsort(full, kind="stable")
+        return Dots(
+            (across - self.reach)[order].astype(np.int32),
+            (down - self.reach)[order].astype(np.int32),
+            colours[order],
+            int((~full).sum()),
+        )
 
     @cached_property
     def only_colour(self) -> np.uint32 | None:
         """Colour of all its dots, if they are all fully covered and have the same."""
-        plain = len(self.colours) > 0 and not self.partly and bool((self.colours == self.colours[0]).all())
-        return self.colours[0] if plain else None
-
-    @cached_property
-    def picture(self) -> QImage:
-        """The stamp on clear ground, the place that is stamped in its middle."""
-        image = blank_image(2 * self.reach + 1, 2 * self.reach + 1)
-        pixels_of(image)[self.down + self.reach, self.across + self.reach] = self.colours
-        return image
+        colours = self.dots.colours
+        plain = len(colours) > 0 and not self.dots.partly and bool((colours == colours[0]).all())
+        return colours[0] if plain else None
 
     def offsets(self, stride: int) -> NDArray[np.intp]:
         """Return where its dots lie from the place in an image with so many dots a row, shape (n, 1)."""
         if stride not in self._offsets:
-            self._offsets[stride] = (self.down * stride + self.across).astype(np.intp)[:, None]
+            self._offsets[stride] = (self.dots.down * stride + self.dots.across).astype(np.intp)[:, None]
         return self._offsets[stride]
 
     @cached_property
@@ -78,14 +105,17 @@ class Stamp:
 
     def hardened(self, colour: int | None) -> Stamp:
         """Return the stamp with dots that are either covered or not, in one colour or in their own."""
-        alpha = self.colours >> np.uint32(24)
+        picture = self.picture.copy()
+        square = pixels_of(picture)
+        alpha = square >> np.uint32(24)
         keep = alpha > 127
         if colour is None:
-            channels = self.colours[keep].view(np.uint8).reshape(-1, 4) * (255.0 / alpha[keep])[:, None]
-            colours = np.minimum(np.round(channels), 255).astype(np.uint8).view(np.uint32)[:, 0]
+            channels = square[keep].view(np.uint8).reshape(-1, 4) * (255.0 / alpha[keep])[:, None]
+            square[keep] = np.minimum(np.round(channels), 255).astype(np.uint8).view(np.uint32)[:, 0]
         else:
-            colours = np.full(keep.sum(), colour, np.uint32)
-        return Stamp(self.across[keep], self.down[keep], colours, 0)
+            square[keep] = colour
+        square[~keep] = 0
+        return Stamp(picture)
 
 
 def pixels_of(image: QImage) -> Pixels:
@@ -121,17 +151,7 @@ def make_stamp(reach: float, paint: Callable[[QPainter, float], None], *, smooth
         paint(painter, half + 0.5)
     finally:
         painter.end()
-    dots = pixels_of(image)
-    down, across = np.nonzero(dots)
-    colours = dots[down, across].copy()
-    full = (colours >> np.uint32(24)) == 255
-    order = np.argsort(full, kind="stable")
-    return Stamp(
-        (across - half)[order].astype(np.int32),
-        (down - half)[order].astype(np.int32),
-        colours[order],
-        int((~full).sum()),
-    )
+    return Stamp(image)
 
 
 class Canvas:
@@ -164,10 +184,10 @@ class Canvas:
         x, y : ndarray of int32, shape (n,)
             The places.
         """
-        if not len(stamp.colours) or not len(x):
+        if not len(x):
             return
         reach = stamp.reach
-        if len(stamp.colours) >= _LARGE:
+        if stamp.is_large:
             painter, picture = QPainter(self._image), stamp.picture
             for left, top in zip((x - reach).tolist(), (y - reach).tolist(), strict=True):
                 painter.drawImage(left, top, picture)
@@ -199,18 +219,18 @@ class Canvas:
             self._write(start[first : first + at_once], offsets, stamp)
 
     def _write(self, start: NDArray[np.intp], offsets: NDArray[np.intp], stamp: Stamp) -> None:
-        flat, partly = self.flat, stamp.partly
+        flat, (_, _, colours, partly) = self.flat, stamp.dots
         if partly:
             where = (start + offsets[:partly]).ravel()
             below = flat[where].reshape(partly, -1)
-            flat[where] = _over(stamp.colours[:partly, None], below).ravel()
+            flat[where] = _over(colours[:partly, None], below).ravel()
         if partly < len(offsets):
             where = (start + offsets[partly:]).ravel()
-            flat[where] = np.repeat(stamp.colours[partly:], len(start))
+            flat[where] = np.repeat(colours[partly:], len(start))
 
     def lay_down_cut(self, stamp: Stamp, x: NDArray[np.int32], y: NDArray[np.int32]) -> None:
         """Lay a stamp down at places where it sticks out of the image."""
-        across, down = x[:, None] + stamp.across, y[:, None] + stamp.down
+        across, down = x[:, None] + stamp.dots.across, y[:, None] + stamp.dots.down
         seen = (across >= 0) & (across < self.width) & (down >= 0) & (down < self.height)
         down *= self.stride
         down += across
@@ -218,7 +238,7 @@ class Canvas:
         if colour is not None:
             self.flat[where] = colour
             return
-        colours = np.broadcast_to(stamp.colours, across.shape)[seen]
+        colours = np.broadcast_to(stamp.dots.colours, across.shape)[seen]
         self.flat[where] = _over(colours, self.flat[where])
 
 

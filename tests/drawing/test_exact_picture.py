@@ -174,7 +174,7 @@ def test_a_crowd_is_what_a_loop_over_the_trees_paints():
         x, y, stamp = int(found.x[one]), int(found.y[one]), stamps[found.group[one]]
         if 290 < y < 410 and x < 130:
             for across, down, colour in zip(
-                stamp.across.tolist(), stamp.down.tolist(), stamp.colours.tolist(), strict=True
+                stamp.dots.across.tolist(), stamp.dots.down.tolist(), stamp.dots.colours.tolist(), strict=True
             ):
                 if 0 <= x + across < size[0]:
                     dots[y + down, x + across] = over(colour, int(dots[y + down, x + across]))
@@ -221,8 +221,8 @@ def test_a_hardened_stamp_has_whole_dots_only():
         painter.drawEllipse(QPointF(middle, middle), 4.2, 4.2)
 
     soft = make_stamp(5, disc, smooth=True)
-    assert soft.partly > 0
-    for hard in (soft.hardened(None), soft.hardened(0xFF336699)):
+    assert soft.dots.partly > 0
+    for hard in (soft.hardened(None).dots, soft.hardened(0xFF336699).dots):
         assert hard.partly == 0
         assert (
             np.abs(hard.colours.view(np.uint8).astype(int) - [0x99, 0x66, 0x33, 0xFF] * len(hard.colours)) <= 2
