@@ -22,7 +22,7 @@ Pixels = NDArray[np.uint32]
 """Premultiplied ARGB, shape (height, width)."""
 
 _ROUND_OF_DOTS = 65_536  # so many dots are worked on at a time, to stay inside the caches
-_LARGE = 9  # reach of a stamp from which Qt lays it down more quickly than NumPy does
+_LARGE = 9  # dots to each side of a stamp's place from which Qt lays it down more quickly than NumPy does
 _RUNS_AT_ONCE, _ROWS_AT_ONCE = 4_096, 64  # each takes about a millisecond
 
 
@@ -63,13 +63,19 @@ class Stamp:
 
     @cached_property
     def reach(self) -> int:
-        """Dots that it may reach from the place."""
-        return self.picture.width() // 2
+        """Dots that it reaches from the place, at most."""
+        if self.is_large:
+            return self._half
+        return int(max(np.abs(self.dots.across).max(initial=0), np.abs(self.dots.down).max(initial=0)))
 
     @property
     def is_large(self) -> bool:
         """Whether Qt's own way of laying a picture down is the quicker one."""
-        return self.reach >= _LARGE
+        return self._half >= _LARGE
+
+    @property
+    def _half(self) -> int:
+        return self.picture.width() // 2
 
     @cached_property
     def dots(self) -> Dots:
@@ -80,8 +86,8 @@ class Stamp:
         full = (colours >> np.uint32(24)) == 255
         order = np.argsort(full, kind="stable")
         return Dots(
-            (across - self.reach)[order].astype(np.int32),
-            (down - self.reach)[order].astype(np.int32),
+            (across - self._half)[order].astype(np.int32),
+            (down - self._half)[order].astype(np.int32),
             colours[order],
             int((~full).sum()),
         )
@@ -187,7 +193,7 @@ class Canvas:
         if not len(x):
             return
         reach = stamp.reach
-        if stamp.is_large:
+        if stamp.is_large:  # then it reaches as far as its picture does
             painter, picture = QPainter(self._image), stamp.picture
             for left, top in zip((x - reach).tolist(), (y - reach).tolist(), strict=True):
                 painter.drawImage(left, top, picture)
