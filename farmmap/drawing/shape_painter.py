@@ -49,6 +49,7 @@ def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: fl
     painter.setBrush(brush(style.fill, style.opacity))
     make_pen = pen if on_paper else screen_pen
     edge = make_pen(style.line, style.line_mm, dots_per_mm, style.dash)
+    painter.setPen(edge)
     is_dashed = not on_paper and edge.style() == Qt.PenStyle.CustomDashLine
     which = _touching(layer.boxes, view, style.line_mm)
     if not len(which):
@@ -57,7 +58,6 @@ def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: fl
     pause()
     _, corners, (rings, areas) = shapely.to_ragged_array(shapes)
     points = _dots(corners, view, dots_per_mm)
-    painter.setPen(edge)
     outlines = [points[first:last] for first, last in zip(rings[:-1].tolist(), rings[1:].tolist(), strict=True)]
     for first, last in zip(areas[:-1].tolist(), areas[1:].tolist(), strict=True):
         pause()

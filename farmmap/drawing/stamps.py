@@ -1,8 +1,8 @@
 """Small pictures laid down at many places of an image at once, with NumPy.
 
-A picture is rasterised once; laying it down is one indexed assignment for all
-the places where it stands, which is some hundred times as fast as a painter's
-call for each.
+A picture is rasterised once. A small one is laid down by one indexed assignment
+for all the places where it stands, which is some hundred times as fast as a
+painter's call for each; a large one by Qt, which mixes its many dots sooner.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ Pixels = NDArray[np.uint32]
 
 _ROUND_OF_DOTS = 65_536  # so many dots are worked on at a time, to stay inside the caches
 _LARGE = 9  # dots to each side of a stamp's place from which Qt lays it down more quickly than NumPy does
-_RUNS_AT_ONCE, _ROWS_AT_ONCE = 4_096, 64  # each takes about a millisecond
+_RUNS_AT_ONCE, _ROWS_AT_ONCE, _DRAWN_AT_ONCE = 4_096, 64, 256  # each takes about a millisecond
 
 
 def _go_on() -> None:
@@ -167,10 +167,12 @@ class Canvas:
     ----------
     dots : ndarray of uint32, shape (height, width)
         The image, changed in place.
+    pause : callable
+        Called between slices of work; may raise to stop.
     """
 
-    def __init__(self, dots: Pixels) -> None:
-        self.dots = dots
+    def __init__(self, dots: Pixels, pause: Callable[[], None] = _go_on) -> None:
+        self.dots, self._pause = dots, pause
         self.height, self.width = dots.shape
         self._image = QImage(
             dots.data, self.width, self.height, dots.strides[0], QImage.Format.Format_ARGB32_Premultiplied
@@ -194,16 +196,24 @@ class Canvas:
             return
         reach = stamp.reach
         if stamp.is_large:  # then it reaches as far as its picture does
-            painter, picture = QPainter(self._image), stamp.picture
-            for left, top in zip((x - reach).tolist(), (y - reach).tolist(), strict=True):
-                painter.drawImage(left, top, picture)
-            painter.end()
+            self._draw(stamp.picture, (x - reach).tolist(), (y - reach).tolist())
             return
         if x.min() < reach or y.min() < reach or x.max() >= self.width - reach or y.max() >= self.height - reach:
             inside = (x >= reach) & (x < self.width - reach) & (y >= reach) & (y < self.height - reach)
             self.lay_down_cut(stamp, x[~inside], y[~inside])
             x, y = x[inside], y[inside]
         self.lay_down_inside(stamp, self.starts(x, y))
+
+    def _draw(self, picture: QImage, lefts: list[int], tops: list[int]) -> None:
+        """Lay a picture down by Qt, its upper left corner at each place."""
+        painter = QPainter(self._image)
+        try:
+            for number, (left, top) in enumerate(zip(lefts, tops, strict=True)):
+                if number % _DRAWN_AT_ONCE == _DRAWN_AT_ONCE - 1:
+                    self._pause()
+                painter.drawImage(left, top, picture)
+        finally:
+            painter.end()
 
     def starts(self, x: NDArray[np.int32], y: NDArray[np.int32]) -> NDArray[np.intp]:
         """Return the places in `flat` of some dots."""

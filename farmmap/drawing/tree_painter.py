@@ -154,7 +154,7 @@ class TreePainter:
         as_in: View,
     ) -> None:
         """Lay trees down that are large enough to have a shape."""
-        paints, canvas = self._paints_of(trees, sizes, theme, dots_per_mm), Canvas(dots)
+        paints, canvas = self._paints_of(trees, sizes, theme, dots_per_mm), Canvas(dots, pause)
         shown, margin_mm = trees.group_shown(), _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
         many = _many(trees.cells.slices(as_in.ground_bounds()))
         if many <= FINE_UP_TO:

@@ -100,7 +100,7 @@ def stamp_signs(
     found = signs_in(trees, sizes, view, dots_per_mm, LEAST_DOTS)
     if found is None:
         return
-    canvas = Canvas(dots)
+    canvas = Canvas(dots, pause)
     x, y = np.floor(found.x).astype(np.int32), np.floor(found.y).astype(np.int32)
     across, down = ((found.x - x) * _A_FRACTION).astype(np.int64), ((found.y - y) * _A_FRACTION).astype(np.int64)
     key = (((found.size * 2).astype(np.int64) * 4 + found.mark) * _A_FRACTION + down) * _A_FRACTION + across

@@ -72,7 +72,7 @@ class OpenFile:
         edit : Edit
             What to write.
         on_sync : callable
-            Called when most of what is left is to wait for the disk, if it comes to that.
+            As for `FarmWriter.write`; a large edit calls it at once.
 
         Raises
         ------

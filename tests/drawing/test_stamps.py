@@ -6,6 +6,7 @@ from PySide6.QtCore import QPointF
 from PySide6.QtGui import QColor, QPainter
 
 from farmmap.drawing.stamps import Canvas, blank_image, make_stamp, pixels_of, tint, under_discs
+from farmmap.errors import Stopped
 
 
 def disc(colour, radius):
@@ -60,6 +61,21 @@ def test_many_places_and_few_places_come_out_alike():
         canvas.lay_down(stamp, x[first : first + 500], y[first : first + 500])
     assert (pixels_of(many) == pixels_of(few)).all()
     assert (pixels_of(many) == 0xFF123456).any()
+
+
+def test_many_large_stamps_leave_turns_to_others_and_stop_when_they_are_told_to():
+    turns, image = [], blank_image(300, 200)
+
+    def pause():
+        turns.append(1)
+        if len(turns) == 5:
+            raise Stopped("Enough.")
+
+    places = np.full(5000, 100, np.int32)
+    with pytest.raises(Stopped):
+        Canvas(pixels_of(image), pause).lay_down(disc("#336699", 12.0), places, places)
+    assert QColor(image.pixelColor(100, 100)).name() == "#336699"
+    assert QPainter(image).end()
 
 
 def test_an_image_whose_rows_are_padded_is_stamped_in_place():
