@@ -88,6 +88,7 @@ class Picture:
             and self.dots_per_mm == other.dots_per_mm
             and self.size == other.size
             and self.edition == other.edition
+            and self.named == other.named
             and not (self.mended or other.mended)
         )
 

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -103,6 +104,15 @@ def test_the_picture_at_rest_is_the_exact_one_dot_for_dot(show, trees):
         shown.rest()
         assert (shown.dots() == shown.exact()).all()
     assert len(np.unique(shown.exact())) > 10
+
+
+def test_a_picture_without_names_is_never_taken_for_the_one_that_is_wanted(show):
+    shown = show(made_farm(12, 500))
+    wanted = shown.view._frames._wanted
+    whole = wanted.whole_farm()
+    seen = replace(wanted, view=whole.view)  # the map shows just what the picture beneath all others does
+    assert seen.shows(replace(wanted, view=whole.view))
+    assert not seen.shows(whole)
 
 
 def test_while_the_map_is_pushed_the_dots_move_with_it(show):
