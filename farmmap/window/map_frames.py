@@ -208,6 +208,8 @@ class MapFrames(QObject):
         wanted = self._wanted
         if wanted is None or picture.contents.farm is not wanted.contents.farm:
             return
+        if wanted.shows(self._exact) and not wanted.shows(picture):
+            return  # the map was moved there and back: what was wanted in between came too late
         self._exact, self._edited = picture, []
         self._wide = self._of_same_contents(self._wide)
         self._whole = self._of_same_contents(self._whole)

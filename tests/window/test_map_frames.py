@@ -115,6 +115,15 @@ def test_a_picture_without_names_is_never_taken_for_the_one_that_is_wanted(show)
     assert not seen.shows(whole)
 
 
+def test_a_map_moved_there_and_back_keeps_its_exact_picture(show):
+    shown = show(made_farm(12, 500))
+    frames = shown.view._frames
+    between = replace(frames._exact, view=frames._exact.view.panned(30.0, 20.0))
+    frames._take_exact(between)
+    assert shown.view.is_up_to_date
+    assert (shown.dots() == shown.exact()).all()
+
+
 def test_while_the_map_is_pushed_the_dots_move_with_it(show):
     shown = show(made_farm(12, 500))
     shown.view.zoom(3.0)
