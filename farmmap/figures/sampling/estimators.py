@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from farmmap.figures.student import t_quantile
+
 Floats = NDArray[np.float64]
 
 CONFIDENCE = 0.95
@@ -47,18 +49,6 @@ class Estimate:
         """Half of the interval in per cent of the mean; nan where the mean is 0."""
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(self.mean > 0, 50.0 * (self.high - self.low) / self.mean, np.nan)
-
-
-def t_quantile(df: ArrayLike, confidence: float = CONFIDENCE) -> Floats:
-    """Two-sided quantile of Student's t; nan for less than one degree of freedom.
-
-    Source: Student (1908), The probable error of a mean, Biometrika 6, 1; worked out by scipy.special.
-    """
-    from scipy.special import stdtrit  # noqa: PLC0415 - heavy
-
-    freedom = np.asarray(df, np.float64)
-    usable = freedom > 0
-    return np.where(usable, stdtrit(np.where(usable, freedom, 1.0), 0.5 + confidence / 2), np.nan)
 
 
 def simple(values: ArrayLike, population: float | None = None, confidence: float = CONFIDENCE) -> Estimate:

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from farmmap.errors import BadInput
+from farmmap.figures.student import t_quantile
 from farmmap.files.placing import part_file, put_in_place
 from farmmap.plans.planting.outcome.order import OrderLine, bought, order_lines, price_of
 from farmmap.plans.planting.plan import PlantingPlan, Plants
@@ -174,13 +175,11 @@ def by_plots(plots: Iterable[tuple[int, int]], sure: float = SURE) -> Interval:
     planted = sum(number for _, number in found)
     if planted == 0:
         raise BadInput("nothing was planted in any of the plots that were counted")
-    from scipy.stats import t  # noqa: PLC0415
-
     share = sum(alive for alive, _ in found) / planted
     count = len(found)
     spread = sum((alive - share * number) ** 2 for alive, number in found) / (count - 1)
     error = math.sqrt(spread / count) / (planted / count)
-    half = float(t.ppf((1 + sure) / 2, count - 1)) * error
+    half = float(t_quantile(count - 1, sure)) * error
     return Interval(share, max(share - half, 0.0), min(share + half, 1.0))
 
 
