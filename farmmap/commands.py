@@ -91,15 +91,16 @@ def open_command(farm_file: Path) -> None:
 
 
 def _open_window(path: Path | None) -> None:
-    from farmmap.screen import has_screen, need_qt
+    from farmmap.screen import need_qt, try_screen
 
+    has_screen = try_screen()
     need_qt()
+    from farmmap.window.start import open_window
+
     if not has_screen():
         raise FarmmapError(
             "there is no screen here to open the window on; the commands that need none are listed by: farmmap --help"
         )
-    from farmmap.window.start import open_window
-
     sys.exit(open_window(path))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -60,6 +61,15 @@ WIDER = 1.01
 """Crowns are looked for on ground this much wider than the margin, for the corners of its round ends."""
 
 
+@dataclass(frozen=True)
+class Water:
+    """Channels and lines of all creeks, and the farm's boundary if it has one."""
+
+    channels: shapely.Geometry
+    lines: shapely.Geometry
+    boundary: shapely.Geometry | None
+
+
 @dataclass(frozen=True, eq=False)
 class Margin:
     """Ground beside one bank of one creek.
@@ -68,50 +78,87 @@ class Margin:
     ----------
     index : int
         Place in the list of margins.
-    creek : str
-        Name of the creek.
-    bank : str
-        ``left`` or ``right``, looking downstream.
+    of : Creek
+        The creek.
+    side : int
+        0 for the left bank, 1 for the right, looking downstream.
     polygon : shapely Polygon or MultiPolygon
         The ground, on the farm's grid.
     line : shapely LineString or MultiLineString
         The bank inside the farm, on the farm's grid.
-    width_m : float
-        Width asked for; the widest where stretches differ. [m]
     area_ha, length_m : float
         Ground area and length of bank on the ellipsoid. [ha, m]
-    scale : float
-        Grid metres for a metre of ground at the middle of the creek.
-    creek_ids : tuple of int
-        Rows of ``farm.creeks`` that the creek is drawn by.
-    walked : BankWalk
-        Steps along the bank.
-    crown_look, fence_look : ndarray
-        How far each step looks for crowns and for fences. [grid m]
+    water : Water
+        What it may not look across, and out of what.
     """
 
     index: int
-    creek: str
-    bank: str
+    of: Creek
+    side: int
     polygon: shapely.Geometry
     line: shapely.Geometry
-    width_m: float
     area_ha: float
     length_m: float
-    scale: float
-    creek_ids: tuple[int, ...]
-    walked: BankWalk
-    crown_look: Floats
-    fence_look: Floats
+    water: Water
 
+    @property
+    def creek(self) -> str:
+        """Name of the creek."""
+        return self.of.name
 
-@dataclass(frozen=True)
-class _Water:
-    """Channels and lines of all creeks, and the farm's boundary if it has one."""
+    @property
+    def creek_ids(self) -> tuple[int, ...]:
+        """Rows of ``farm.creeks`` that the creek is drawn by."""
+        return self.of.ids
 
-    channels: shapely.Geometry
-    lines: shapely.Geometry
-    boundary: shapely.Geometry | None
+    @property
+    def bank(self) -> str:
+        """``left`` or ``right``, looking downstream."""
+        return SIDES[self.side]
+
+    @property
+    def scale(self) -> float:
+        """Grid metres for a metre of ground at the middle of the creek."""
+        return self.of.scale
+
+    @property
+    def width_m(self) -> float:
+        """Width asked for; the widest where stretches differ. [m]."""
+        return max(r.widths[self.side] for r in self.of.reaches) / self.scale
+
+    @cached_property
+    def walked(self) -> BankWalk:
+        """Steps along the bank; worked out when a figure asks for them, as the map does not."""
+        return walk(self.line, self.of.reaches, self.side)
+
+    @property
+    def crown_look(self) -> Floats:
+        """How far each step looks for crowns. [grid m]."""
+        return self._looks[0]
+
+    @property
+    def fence_look(self) -> Floats:
+        """How far each step looks for fences. [grid m]."""
+        return self._looks[1]
+
+    @cached_property
+    def _looks(self) -> tuple[Floats, Floats]:
+        """How far each step of the bank looks for crowns and for fences, in grid m.
+
+        It looks over the bank's own ground only: not across a creek, nor onto the
+        ground of the other bank; for crowns not out of the farm either. A farm's
+        fence often runs along its boundary, so for fences it may.
+        """
+        walked, water = self.walked, self.water
+        widest = max(r.widths[self.side] for r in self.of.reaches)
+        beyond = np.maximum(FENCE_WITHIN_LEAST_M * self.scale, FENCE_WITHIN * walked.width)
+        further = max(FENCE_WITHIN_LEAST_M * self.scale, FENCE_WITHIN * widest)
+        own = shapely.difference(side_ground(self.of.reaches, self.side, further), water.channels)
+        seen = walked.clear(own, water.lines, walked.width + beyond)
+        for_crowns = np.minimum(seen, walked.width)
+        if water.boundary is not None:
+            for_crowns = walked.clear(polygons_only(water.boundary), shapely.LineString(), for_crowns)
+        return for_crowns, seen
 
 
 _MARGINS: Remembered[list[Margin]] = Remembered(4)
@@ -197,7 +244,7 @@ def _notes(farm: Farm, there: Standing) -> tuple[str, ...]:
 
 def _drawn(farm: Farm) -> list[Margin]:
     creeks = creeks_of(farm)
-    water = _Water(
+    water = Water(
         united([channel(creek.reaches) for creek in creeks]),
         shapely.MultiLineString([reach.line for creek in creeks for reach in creek.reaches]),
         united(shapely.make_valid(farm.boundary.geometry.to_numpy())) if len(farm.boundary) else None,
@@ -207,7 +254,7 @@ def _drawn(farm: Farm) -> list[Margin]:
     for creek in creeks:
         taken = claimed
         others = united([channel(other.reaches) for other in creeks if other is not creek])
-        for side, bank in enumerate(SIDES):
+        for side in range(len(SIDES)):
             ground = side_ground(creek.reaches, side)
             line = joined(shapely.difference(bank_line(creek.reaches, side, ground), others))
             polygon = shapely.difference(shapely.difference(ground, water.channels), taken)
@@ -218,56 +265,23 @@ def _drawn(farm: Farm) -> list[Margin]:
             if polygon.is_empty and line.is_empty:
                 continue
             claimed = united([claimed, polygon])
-            out.append(_margin(farm, creek, (side, bank), (polygon, line), len(out), water))
+            out.append(_margin(farm, (creek, side), (polygon, line), len(out), water))
     return out
 
 
 def _margin(
     farm: Farm,
-    creek: Creek,
-    of: tuple[int, str],
+    of: tuple[Creek, int],
     shapes: tuple[shapely.Geometry, shapely.Geometry],
     index: int,
-    water: _Water,
+    water: Water,
 ) -> Margin:
-    (side, bank), (polygon, line) = of, shapes
-    walked = walk(line, creek.reaches, side)
-    crown_look, fence_look = _looks(walked, creek, side, water)
+    (creek, side), (polygon, line) = of, shapes
     begins, ends, _ = pieces(shapely.get_parts(line))
     steps = np.stack([begins, ends], axis=1)[across_the_flow(begins, ends, creek.reaches)]
-    return Margin(
-        index=index,
-        creek=creek.name,
-        bank=bank,
-        polygon=polygon,
-        line=line,
-        width_m=max(r.widths[side] for r in creek.reaches) / creek.scale,
-        area_ha=float(areas_m2([polygon], farm.grid)[0]) / M2_PER_HA,
-        length_m=float(lengths_m([line], farm.grid)[0] - lengths_m(shapely.linestrings(steps), farm.grid).sum()),
-        scale=creek.scale,
-        creek_ids=creek.ids,
-        walked=walked,
-        crown_look=crown_look,
-        fence_look=fence_look,
-    )
-
-
-def _looks(walked: BankWalk, creek: Creek, side: int, water: _Water) -> tuple[Floats, Floats]:
-    """How far each step of a bank looks for crowns and for fences, in grid m.
-
-    It looks over the bank's own ground only: not across a creek, nor onto the
-    ground of the other bank; for crowns not out of the farm either. A farm's
-    fence often runs along its boundary, so for fences it may.
-    """
-    widest = max(r.widths[side] for r in creek.reaches)
-    beyond = np.maximum(FENCE_WITHIN_LEAST_M * creek.scale, FENCE_WITHIN * walked.width)
-    further = max(FENCE_WITHIN_LEAST_M * creek.scale, FENCE_WITHIN * widest)
-    own = shapely.difference(side_ground(creek.reaches, side, further), water.channels)
-    seen = walked.clear(own, water.lines, walked.width + beyond)
-    for_crowns = np.minimum(seen, walked.width)
-    if water.boundary is not None:
-        for_crowns = walked.clear(polygons_only(water.boundary), shapely.LineString(), for_crowns)
-    return for_crowns, seen
+    area_ha = float(areas_m2([polygon], farm.grid)[0]) / M2_PER_HA
+    length_m = float(lengths_m([line], farm.grid)[0] - lengths_m(shapely.linestrings(steps), farm.grid).sum())
+    return Margin(index, creek, side, polygon, line, area_ha, length_m, water)
 
 
 def margins_after(before: Farm, after: Farm, there: tuple[Standing, Standing], boxes: dict[str, Floats]) -> None:

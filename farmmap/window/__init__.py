@@ -3,7 +3,4 @@
 May import every room but the commands; knows the panels only through their registry.
 """
 
-import builtins
-
-PLAIN_IMPORT = builtins.__import__
-"""Python's own way to import; PySide6 puts its own in place of it, which makes pandas a third slower to bring in."""
+import farmmap.screen  # noqa: F401 - before PySide6, so that it knows Python's own way to import

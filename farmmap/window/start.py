@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import builtins
 import gc
 import sys
 import threading
@@ -13,7 +12,7 @@ from types import TracebackType
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from farmmap.window import PLAIN_IMPORT
+from farmmap.screen import import_plainly
 from farmmap.window.farm_window import FarmWindow
 from farmmap.window.theme import set_type
 
@@ -37,7 +36,7 @@ def open_window(path: Path | None) -> int:
     int
         0 when the window was closed.
     """
-    builtins.__import__ = PLAIN_IMPORT  # all that is lost is PySide6's `from __feature__ import`, not used here
+    import_plainly()
     gc.disable()  # what is brought in stays: looking for rubbish in it again and again takes a tenth of the start
     app = make_application()
     window = FarmWindow(opening=path)

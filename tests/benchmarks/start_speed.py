@@ -6,6 +6,8 @@ Run by hand on an idle machine::
 
 Every start is a process of its own, measured from outside, from its start to
 the line that it prints when its window was painted; the programs take turns.
+farmmap is started by its command. Set QT_QPA_PLATFORM to another platform than
+``offscreen`` to see it on a screen.
 
 1. First paint of farmmap's window beside that of an empty QMainWindow; at
    most twice as long.
@@ -61,10 +63,20 @@ app.exec()
 
 BARE_WITH_GEOPANDAS = BARE.replace("\napp =", "\nimport geopandas\napp =", 1)
 
-FIRST_PAINT = f"""
+BY_ITS_COMMAND = """
+import os
 import sys
-from PySide6.QtCore import QEvent, QObject, QTimer
+from farmmap import screen
+from farmmap.commands import main
+if os.environ["QT_QPA_PLATFORM"] == "offscreen":
+    screen.try_screen = lambda: lambda: True
+screen.need_qt()
 from farmmap.window import start
+"""
+
+FIRST_PAINT = f"""
+{BY_ITS_COMMAND}
+from PySide6.QtCore import QEvent, QObject, QTimer
 {WHEN_PAINTED}
 def shown():
     print("shown", flush=True)
@@ -75,14 +87,13 @@ class Watched(start.FarmWindow):
         super().__init__(*args, **kwargs)
         self.installEventFilter(painted)
 start.FarmWindow = Watched
-start.open_window(None)
+main([])
 """
 
-FARM_SHOWN = """
-import sys
-from pathlib import Path
+FARM_SHOWN = (
+    BY_ITS_COMMAND
+    + """
 from PySide6.QtCore import QTimer
-from farmmap.window import start
 class Watched(start.FarmWindow):
     def _begin(self):
         is_first = not hasattr(self, "files")
@@ -103,8 +114,9 @@ class Watched(start.FarmWindow):
         else:
             QTimer.singleShot(2, self.look)
 start.FarmWindow = Watched
-start.open_window(Path(sys.argv[1]))
+main(sys.argv[1:])
 """
+)
 
 
 def timed(program: str, *args: Path, home: Path) -> tuple[float, str]:
