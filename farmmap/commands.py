@@ -6,6 +6,7 @@ Nothing heavy is imported before it is needed, and no Qt unless a map is drawn.
 from __future__ import annotations
 
 import datetime as dt
+import importlib
 import shutil
 import sys
 from pathlib import Path
@@ -16,16 +17,6 @@ import click
 from farmmap import __version__
 from farmmap.command_parts import FARM, Day, farm_argument, format_option, on_option, say_table
 from farmmap.errors import FarmmapError, Stopped
-from farmmap.measuring_command import measuring
-from farmmap.outlook_command import outlook
-from farmmap.pack_command import pack
-from farmmap.photos_command import photos
-from farmmap.planting_command import plant, replant
-from farmmap.plots_command import plots
-from farmmap.products_command import products
-from farmmap.pruning_command import pruning
-from farmmap.sheet_command import sheet, write_pages
-from farmmap.thin_command import thin
 
 if TYPE_CHECKING:
     from farmmap.farm.farm import Farm
@@ -39,15 +30,42 @@ BAD_ROWS_SHOWN = 20
 """Bad rows listed on the screen; all of them are in the file set aside."""
 
 
+COMMANDS_OF_THEIR_OWN = {
+    "measuring": "measuring_command",
+    "outlook": "outlook_command",
+    "pack": "pack_command",
+    "photos": "photos_command",
+    "plant": "planting_command",
+    "plots": "plots_command",
+    "products": "products_command",
+    "pruning": "pruning_command",
+    "replant": "planting_command",
+    "sheet": "sheet_command",
+    "thin": "thin_command",
+}
+"""Commands in modules of their own, each brought in when it is asked for, as the window needs none of them."""
+
+
 class FarmGroup(click.Group):
     """Commands, and a farm file's name on its own, which opens the window."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names of all commands, those that are not brought in yet among them."""
+        return sorted({*super().list_commands(ctx), *COMMANDS_OF_THEIR_OWN})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, brought in if need be."""
+        if cmd_name in COMMANDS_OF_THEIR_OWN and cmd_name not in self.commands:
+            module = importlib.import_module(f"farmmap.{COMMANDS_OF_THEIR_OWN[cmd_name]}")
+            self.add_command(getattr(module, cmd_name))
+        return super().get_command(ctx, cmd_name)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Take what is no command, but the name of a file, as a farm to open."""
         name = args[0]
-        if name not in self.commands and (name.lower().endswith(".gpkg") or Path(name).exists()):
+        if name not in self.list_commands(ctx) and (name.lower().endswith(".gpkg") or Path(name).exists()):
             return "open", self.commands["open"], args
         return super().resolve_command(ctx, args)
 
@@ -269,19 +287,6 @@ def check(ctx: click.Context, farm_file: Path) -> None:
     click.echo(f"{farm_file}: nothing is wrong with it")
 
 
-main.add_command(measuring)
-main.add_command(plant)
-main.add_command(replant)
-main.add_command(pack)
-main.add_command(photos)
-main.add_command(plots)
-main.add_command(products)
-main.add_command(pruning)
-main.add_command(outlook)
-main.add_command(sheet)
-main.add_command(thin)
-
-
 @main.command()
 @click.option("--out", "folder", type=click.Path(path_type=Path, file_okay=False), default=Path("farmmap-demo"))
 def demo(folder: Path) -> None:
@@ -303,6 +308,7 @@ def demo(folder: Path) -> None:
     for what in ("blocks", "margins"):
         click.echo(_figures(farm, what, None).as_text())
     need_qt()
+    from farmmap.sheet_command import write_pages
     from farmmap.sheets.sheet import SheetOptions, compose
 
     page = compose(farm, None, SheetOptions("A3", folder=folder))

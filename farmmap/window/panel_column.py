@@ -47,9 +47,10 @@ class PanelColumn(QWidget):
         for panel in panels:
             page = PanelPage(panel, self._session, self._jobs)
             page.edit_wanted.connect(self.edit_wanted)
-            self._add(page, panel.name)
+            self._pages.addWidget(page)
         for shut in broken:
-            self._add(ShutNotice(shut.name, shut.report), f"{shut.name} (shut)")
+            self._pages.addWidget(ShutNotice(shut.name, shut.report))
+        self.tabs.add(*(panel.name for panel in panels), *(f"{shut.name} (shut)" for shut in broken))
         if self.comes_after is not None:
             self.tabs.come_after(self.comes_after)
 
@@ -129,10 +130,6 @@ class PanelColumn(QWidget):
             self.setCurrentIndex((self.currentIndex() + step) % self.count())
         else:
             super().keyPressEvent(event)
-
-    def _add(self, page: QWidget, words: str) -> None:
-        self._pages.addWidget(page)
-        self.tabs.add(words)
 
     def _chosen(self, place: int) -> None:
         self._pages.setCurrentIndex(place)

@@ -53,6 +53,7 @@ class PanelPage(QWidget):
         self.fields: dict[str, QDoubleSpinBox] = {}
         self._behind = True
         self._chosen_behind = False
+        self._form_of: Farm | None = None
         self._asked: tuple[Farm, Options] | None = None
         self._ahead: _Figures | None = None
         self._is_quick = True
@@ -166,7 +167,7 @@ class PanelPage(QWidget):
         self._safely(lambda view: view.let_edit(may))
 
     def _farm_changed(self) -> None:
-        farm = self._session.farm
+        farm = self._form_of = self._session.farm
         if farm is not None and len(self.fields) != len(self.panel.options):
             for option in self.panel.options:
                 self._add_field(option, option.start(farm))
@@ -208,7 +209,7 @@ class PanelPage(QWidget):
 
         farm, ahead = self._session.farm, self._ahead
         self._ahead = None
-        if farm is None or self.view is None:
+        if farm is None or self.view is None or farm is not self._form_of:  # told of the farm in a moment
             return
         asked = self.view.asked()
         options = Options(self._session.on, self._session.chosen, self.values(), self._folder(), asked)

@@ -19,6 +19,9 @@ from farmmap.window.theme import set_type
 THREADS_SWITCH_S = 0.001
 """How soon a busy background thread gives way to the window's. Python's own 5 ms would add up in every paint. [s]"""
 
+STYLE = ("-style", "fusion")
+"""Asked for as on a command line: to ask for it by Qt's names takes as long as all of them to load."""
+
 STARTED_MS = 2_500
 """How long after the first paint all is brought in that will be used, on most computers. [ms]"""
 
@@ -53,7 +56,7 @@ def make_application() -> QApplication:
     """Return the application, made if there is none yet, with its name and type."""
     sys.setswitchinterval(THREADS_SWITCH_S)
     found = QApplication.instance()
-    app = found if isinstance(found, QApplication) else QApplication(sys.argv[:1])
+    app = found if isinstance(found, QApplication) else QApplication([*sys.argv[:1], *STYLE])
     app.setApplicationName("farmmap")
     app.setApplicationDisplayName("farmmap")
     app.setDesktopFileName("farmmap")

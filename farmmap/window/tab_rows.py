@@ -32,20 +32,21 @@ class TabRows(QWidget):
         """Place of the tab that is chosen, -1 while there is none."""
         return self._group.checkedId()
 
-    def add(self, words: str) -> None:
-        """Put one more tab behind the others; the first is chosen."""
-        tab = PanelTab(self)
-        tab.setText(words)
-        tab.setCheckable(True)
-        tab.setProperty("tab", True)
-        tab.setAccessibleName(words)
-        tab.setAccessibleDescription("Panel; arrow keys go to the others")
-        self._group.addButton(tab, len(self.tabs))
-        self.tabs.append(tab)
+    def add(self, *words: str) -> None:
+        """Put tabs behind the others, each with its words; the first of all is chosen."""
+        for of in words:
+            tab = PanelTab(self)
+            tab.setText(of)
+            tab.setCheckable(True)
+            tab.setProperty("tab", True)
+            tab.setAccessibleName(of)
+            tab.setAccessibleDescription("Panel; arrow keys go to the others")
+            self._group.addButton(tab, len(self.tabs))
+            self.tabs.append(tab)
+            tab.show()
+        if self.tabs and self.current < 0:
+            self.tabs[0].setChecked(True)
         self._make_one_stop()
-        if len(self.tabs) == 1:
-            tab.setChecked(True)
-        tab.show()
         self._lay_out()
         self.updateGeometry()
 

@@ -181,8 +181,6 @@ def first_theme(app: QApplication, choice: str) -> Theme:
 
 def put_on(app: QApplication, theme: Theme) -> None:
     """Give the whole application a theme's colours."""
-    if app.style().objectName() != "fusion":
-        app.setStyle("fusion")
     app.setPalette(palette_of(theme))
     icons = resource_path("icons").as_posix()
     app.setStyleSheet(_SHEET.format(icons=icons, **vars(theme)))

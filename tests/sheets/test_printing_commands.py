@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 
+import click
 import pdfplumber
 import pytest
 from click.testing import CliRunner
@@ -102,7 +103,7 @@ def test_an_empty_farm_has_no_map_to_print(tmp_path, qapp):
 
 
 def test_papers_of_the_command_are_those_that_are_known():
-    option = next(p for p in main.commands["sheet"].params if p.name == "paper")
+    option = next(p for p in main.get_command(click.Context(main), "sheet").params if p.name == "paper")
     assert set(option.type.choices) == set(PAPERS)
 
 

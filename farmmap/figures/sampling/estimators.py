@@ -6,6 +6,7 @@ are worked out by the same lines as one block.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -201,9 +202,13 @@ def plots_needed(
     def enough(n: int) -> bool:
         return float(t_quantile(n - strata, confidence)) ** 2 * wanted <= n * (1 + 1e-12)
 
-    if not enough(MOST_PLOTS):
-        return None
-    short, least = 2 * strata - 1, MOST_PLOTS  # more plots are never worse, so the least number is found by halving
+    at_least = float(t_quantile(np.inf, confidence)) ** 2 * wanted  # t is never below that of a normal distribution
+    least = max(2 * strata, math.ceil(min(at_least, MOST_PLOTS)))
+    short, step = least - 1, 1
+    while not enough(least):  # more plots are never worse, so the least number is found by halving
+        if least >= MOST_PLOTS:
+            return None
+        short, least, step = least, min(least + step, MOST_PLOTS), 2 * step
     while least - short > 1:
         middle = (short + least) // 2
         short, least = (short, middle) if enough(middle) else (middle, least)

@@ -2,12 +2,13 @@
 
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
-from farmmap.figures.sampling.tables import AS_COUNTED, EDGES, plot_figures
 from farmmap.panels.registry import Options, Panel
 
 
 def work_out(farm: Farm, options: Options) -> FigureTable:
     """Return what the plots of each sampled block say on the day asked for."""
+    from farmmap.figures.sampling.tables import AS_COUNTED, EDGES, plot_figures
+
     edge = str(options.asked) if options.asked in EDGES else AS_COUNTED
     return plot_figures(farm, options.on, edge=edge)
 

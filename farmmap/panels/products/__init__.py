@@ -3,7 +3,7 @@
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
 from farmmap.panels.registry import Option, Options, Panel
-from farmmap.plans.harvest.worth import LEAST_RATE, MOST_RATE, RATE_PERCENT
+from farmmap.plans.harvest.rates import LEAST_RATE, MOST_RATE, RATE_PERCENT
 
 
 def work_out(farm: Farm, options: Options) -> FigureTable:

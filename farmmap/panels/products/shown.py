@@ -7,7 +7,7 @@ from collections.abc import Callable
 from farmmap.farm.farm import Farm
 from farmmap.figures.result import FigureTable
 from farmmap.panels.registry import Options
-from farmmap.plans.harvest.worth import RATE_PERCENT
+from farmmap.plans.harvest.rates import RATE_PERCENT
 
 BY_SPECIES = "What stands, by species"
 HARVEST = "Harvest by five years"

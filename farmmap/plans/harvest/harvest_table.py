@@ -11,6 +11,7 @@ from farmmap.figures.result import FigureTable
 from farmmap.figures.standing import the_day
 from farmmap.plans.harvest.counted import trees
 from farmmap.plans.harvest.harvest import LATER, PERIOD, PERIOD_YEARS, SPECIES, Harvest, harvest_of
+from farmmap.plans.harvest.rates import RATE_PERCENT
 from farmmap.plans.harvest.table_rows import (
     LOW_AND_HIGH,
     Row,
@@ -22,7 +23,7 @@ from farmmap.plans.harvest.table_rows import (
     within,
     wood_rows,
 )
-from farmmap.plans.harvest.worth import NO_ADVICE, RATE_PERCENT, present_value, refuse_rate
+from farmmap.plans.harvest.worth import NO_ADVICE, present_value, refuse_rate
 
 HARVEST_COLUMNS = (
     "harvest_period",

@@ -9,14 +9,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from farmmap.errors import BadInput
 from farmmap.plans.harvest.product_list import Product
+from farmmap.plans.harvest.rates import LEAST_RATE, MOST_RATE
 from farmmap.plans.harvest.tally import Tally
 
 Floats = NDArray[np.float64]
 
 NO_ADVICE = "Estimate, no advice."
-RATE_PERCENT = 5.0
-"""Rate at which later money is brought back to today until the grower gives one: an example, nothing more. [%/year]"""
-LEAST_RATE, MOST_RATE = 0.0, 30.0
 
 
 @dataclass(frozen=True, eq=False)
