@@ -2,7 +2,7 @@
 
 A picture is rasterised once. A small one is laid down by one indexed assignment
 for all the places where it stands, which is some hundred times as fast as a
-painter's call for each; a large one by Qt, which mixes its many dots sooner.
+painter's call for each; a large one, or one that stands at few places, by Qt.
 """
 
 from __future__ import annotations
@@ -65,16 +65,17 @@ class Stamp:
     def reach(self) -> int:
         """Dots that it reaches from the place, at most."""
         if self.is_large:
-            return self._half
+            return self.half
         return int(max(np.abs(self.dots.across).max(initial=0), np.abs(self.dots.down).max(initial=0)))
 
     @property
     def is_large(self) -> bool:
         """Whether Qt's own way of laying a picture down is the quicker one."""
-        return self._half >= _LARGE
+        return self.half >= _LARGE
 
     @property
-    def _half(self) -> int:
+    def half(self) -> int:
+        """Dots from the middle of its picture to each edge."""
         return self.picture.width() // 2
 
     @cached_property
@@ -86,8 +87,8 @@ class Stamp:
         full = (colours >> np.uint32(24)) == 255
         order = np.argsort(full, kind="stable")
         return Dots(
-            (across - self._half)[order].astype(np.int32),
-            (down - self._half)[order].astype(np.int32),
+            (across - self.half)[order].astype(np.int32),
+            (down - self.half)[order].astype(np.int32),
             colours[order],
             int((~full).sum()),
         )
@@ -169,10 +170,13 @@ class Canvas:
         The image, changed in place.
     pause : callable
         Called between slices of work; may raise to stop.
+    few : bool
+        Whether each stamp will stand at few places, so that Qt lays down the small ones sooner too. The two ways may
+        differ by one step of colour, so pictures that are to be the same to the dot must agree in this.
     """
 
-    def __init__(self, dots: Pixels, pause: Callable[[], None] = _go_on) -> None:
-        self.dots, self._pause = dots, pause
+    def __init__(self, dots: Pixels, pause: Callable[[], None] = _go_on, *, few: bool = False) -> None:
+        self.dots, self._pause, self._few = dots, pause, few
         self.height, self.width = dots.shape
         self._image = QImage(
             dots.data, self.width, self.height, dots.strides[0], QImage.Format.Format_ARGB32_Premultiplied
@@ -194,10 +198,10 @@ class Canvas:
         """
         if not len(x):
             return
-        reach = stamp.reach
-        if stamp.is_large:  # then it reaches as far as its picture does
-            self._draw(stamp.picture, (x - reach).tolist(), (y - reach).tolist())
+        if stamp.is_large or self._few:
+            self._draw(stamp.picture, (x - stamp.half).tolist(), (y - stamp.half).tolist())
             return
+        reach = stamp.reach
         if x.min() < reach or y.min() < reach or x.max() >= self.width - reach or y.max() >= self.height - reach:
             inside = (x >= reach) & (x < self.width - reach) & (y >= reach) & (y < self.height - reach)
             self.lay_down_cut(stamp, x[~inside], y[~inside])

@@ -49,6 +49,7 @@ _LEAST_SHAPED_DOTS = 2.0
 _LEAST_SMOOTH_DOTS = 3.5
 _LEAST_SOFT_IN_CROWDS = 5.0
 _KEPT_STAMPS = 4000
+_FEW = 8_000  # trees in view: with no more each stamp stands at few places, and Qt lays it down sooner
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,9 +155,9 @@ class TreePainter:
         as_in: View,
     ) -> None:
         """Lay trees down that are large enough to have a shape."""
-        paints, canvas = self._paints_of(trees, sizes, theme, dots_per_mm), Canvas(dots, pause)
-        shown, margin_mm = trees.group_shown(), _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
         many = _many(trees.cells.slices(as_in.ground_bounds()))
+        paints, canvas = self._paints_of(trees, sizes, theme, dots_per_mm), Canvas(dots, pause, few=many <= _FEW)
+        shown, margin_mm = trees.group_shown(), _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
         if many <= FINE_UP_TO:
             found = seen(trees, view, dots_per_mm, margin_mm)
             for group, phase, x, y in _sorted(found, shown):
