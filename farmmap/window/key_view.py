@@ -136,7 +136,7 @@ class KeyView(QFrame):
         tick = QCheckBox(words)
         tick.setChecked(layer not in self._session.hidden)
         tick.setToolTip(f"Show or hide {words} on the map")
-        tick.setStyleSheet(f"QCheckBox {{ margin-left: {14 * indent}px; }}")
+        tick.setProperty("indented", bool(indent))
         tick.toggled.connect(lambda shown, layer=layer: self._session.show_layer(layer, shown))
         row = self._grid.rowCount()
         self._grid.addWidget(tick, row, 0)

@@ -125,6 +125,7 @@ QProgressBar {{ background: {window}; border: 1px solid {edge}; border-radius: 4
 QProgressBar::chunk {{ background: {accent}; }}
 BusyStrip {{ background: {base}; border: 1px solid {edge}; border-radius: 4px; }}
 QCheckBox {{ spacing: 6px; }}
+QCheckBox[indented="true"] {{ margin-left: 14px; }}
 QCheckBox::indicator, QListView::indicator, QTableView::indicator {{
     width: 14px; height: 14px; border: 1px solid {edge}; border-radius: 3px; background: {base}; }}
 QCheckBox::indicator:checked, QListView::indicator:checked, QTableView::indicator:checked {{
