@@ -19,6 +19,7 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,7 @@ from farmmap.farm.schema import Geometry, Kind, Table
 from farmmap.files.geopackage import POINT_BLOB, are_plain, quoted
 from farmmap.files.rows import GEOMETRY, SQL_KINDS
 
-PAGES_AT_ONCE = 512
+PAGES_AT_ONCE = 256
 """Pages of rows taken apart together: few enough for the processor's own memory, enough to be worth a thread."""
 
 MOST_THREADS = 4
@@ -210,9 +211,9 @@ def _rows(flat: _Bytes, layout: _Layout) -> tuple[_Whole, dict[str, Any]]:
     values: dict[str, Any] = {}
     for name, kind, field in zip(layout.names, layout.kinds, fields, strict=True):
         if kind is None:
-            _must((field.types == _NULL).all())
+            _must(field.are(_NULL))
         elif isinstance(kind, Geometry):  # a point
-            _must((field.types == _FIRST_BLOB + 2 * POINT_BLOB.itemsize).all())
+            _must(field.are(_FIRST_BLOB + 2 * POINT_BLOB.itemsize))
             values["x"], values["y"] = _points(_window(flat, field.begins, POINT_BLOB.itemsize))
         else:
             values[name] = _column(flat, field, kind)
@@ -226,6 +227,16 @@ class _Field:
     types: NDArray[np.integer[Any]]
     begins: _Whole
     bytes: _Whole | int
+    only: int | None
+    """What all of them are, if they are known to be the same."""
+
+    def are(self, kind: int) -> bool:
+        """Whether all of them are of a kind."""
+        return self.only == kind if self.only is not None else bool((self.types == kind).all())
+
+    def are_at_most(self, kind: int) -> bool:
+        """Whether none of them is of a higher kind."""
+        return self.only <= kind if self.only is not None else bool((self.types <= kind).all())
 
 
 def _fields(flat: _Bytes, at: _Whole, count: int) -> Iterator[_Field]:
@@ -250,14 +261,15 @@ def _fields(flat: _Bytes, at: _Whole, count: int) -> Iterator[_Field]:
         size: _Whole | int
         if short is not None:
             types = short[column]
-            size = int(_BYTES[types[0]]) if alike[column] else _BYTES.take(types)
+            only = int(types[0]) if alike[column] else None
+            size = _BYTES.take(types) if only is None else int(_BYTES[only])
         else:
-            types, after = _numbers(flat, place)
+            only, (types, after) = None, _numbers(flat, place)
             is_there = place < at + heads
             types, place = np.where(is_there, types, _NULL), np.where(is_there, after, place)
             _must(((types >= 0) & (types < 1 << 31)).all())
             size = np.where(types < 128, _BYTES.take(types, mode="clip"), (types - _FIRST_BLOB) // 2)
-        yield _Field(types, begins, size)
+        yield _Field(types, begins, size, only)
         begins = begins if isinstance(size, int) and not size else begins + size
     _must(short is not None or (place == at + heads).all())
 
@@ -287,22 +299,23 @@ def _column(flat: _Bytes, field: _Field, kind: Kind) -> Any:
         case Kind.DAY:
             return _days(flat, field)
         case Kind.WHOLE:
-            _must(((field.types <= _ONE) & (field.types != _REAL)).all())
+            _must(field.are_at_most(_ONE) and not (field.types == _REAL).any())
             return _plain_numbers(flat, field, np.zeros(len(field.types), np.int64))
         case Kind.NUMBER:
-            _must((field.types <= _ONE).all())
+            _must(field.are_at_most(_ONE))
             return _plain_numbers(flat, field, np.full(len(field.types), np.nan))
 
 
 def _plain_numbers(flat: _Bytes, field: _Field, out: NDArray[Any]) -> NDArray[Any]:
     """Fill in what is no NULL; a number without a fraction is kept as a whole one."""
-    for kind in np.flatnonzero(np.bincount(field.types)).tolist():
+    kinds = np.flatnonzero(np.bincount(field.types)).tolist() if field.only is None else [field.only]
+    for kind in kinds:
         if kind == _NULL:
             continue
+        which = slice(None) if field.only is not None else field.types == kind
         if kind in (_ZERO, _ONE):
-            out[field.types == kind] = kind - _ZERO
+            out[which] = kind - _ZERO
             continue
-        which = field.types == kind
         begins = field.begins[which]
         if kind == _REAL:
             out[which] = _window(flat, begins, 8).view(">f8")[:, 0]
@@ -321,8 +334,11 @@ def _big_endian(flat: _Bytes, at: _Whole, size: int, *, signed: bool = False) ->
 
 
 def _texts(flat: _Bytes, field: _Field) -> pa.LargeStringArray:
-    _must(((field.types == _NULL) | (field.types >= _FIRST_TEXT) & (field.types & 1 == 1)).all())
+    types = field.types if field.only is None else np.array([field.only])
+    _must(((types == _NULL) | (types >= _FIRST_TEXT) & (types & 1 == 1)).all())
     rows = len(field.types)
+    if isinstance(field.bytes, int) and not field.bytes:
+        return pa.LargeStringArray.from_buffers(rows, pa.py_buffer(_zeros(rows + 1)), pa.py_buffer(b""))
     ends = np.zeros(rows + 1, np.int64)
     if isinstance(field.bytes, int) and field.bytes <= _LONGEST_WINDOW:
         np.multiply(np.arange(rows + 1), field.bytes, out=ends)
@@ -336,8 +352,18 @@ def _texts(flat: _Bytes, field: _Field) -> pa.LargeStringArray:
     return texts
 
 
+@lru_cache(maxsize=4)
+def _zeros(count: int) -> _Whole:
+    """Where texts of no length end; one for all the columns without any."""
+    zeros = np.zeros(count, np.int64)
+    zeros.flags.writeable = False
+    return zeros
+
+
 def _days(flat: _Bytes, field: _Field) -> NDArray[np.datetime64]:
     out = np.full(len(field.types), np.datetime64("NaT"), "datetime64[s]")
+    if field.only == _NULL:
+        return out
     which = np.flatnonzero(field.types != _NULL)
     if not len(which):
         return out

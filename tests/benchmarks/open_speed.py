@@ -28,7 +28,7 @@ from pathlib import Path
 SIZES = (10_000, 100_000, 1_000_000)
 BLOCKS = 1_000
 TURNS = 5
-FRESH = 3
+FRESH = 5
 EPSG = 2193
 
 Work = Callable[[Path], object]
