@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
@@ -28,7 +28,7 @@ from farmmap.scene.key import key_entries
 from farmmap.scene.note_signs import SIGNS, note_signs
 from farmmap.scene.photo_signs import photo_layers
 from farmmap.scene.plot_signs import plot_layers
-from farmmap.scene.scene import Chosen, CrownLayer, Layer, MarkLayer, Scene, TreeLayer
+from farmmap.scene.scene import Chosen, CrownLayer, Ints, Layer, MarkLayer, Scene, TreeLayer
 from farmmap.scene.shapes import area_layer, line_layer, mark_layer
 from farmmap.scene.sizes import CROWNS_FROM_M_PER_MM
 from farmmap.scene.styles import Theme
@@ -156,70 +156,79 @@ def _made(*layers: Layer | None) -> Iterable[Layer]:
     return [layer for layer in layers if layer is not None]
 
 
-def _staged(table: gpd.GeoDataFrame) -> Iterable[tuple[gpd.GeoDataFrame, str]]:
-    """Rows that stand and rows that are planned, and how the names of their styles end."""
+@dataclass(frozen=True, eq=False)
+class _Rows:
+    """Rows of one stage as plain arrays, which a few rows are taken from sooner than from a table."""
+
+    ids: Ints
+    shapes: np.ndarray
+    columns: tuple[np.ndarray, ...]
+    ending: str
+    """How the names of their styles end."""
+
+    def of(self, which: np.ndarray) -> _Rows:
+        return _Rows(self.ids[which], self.shapes[which], tuple(one[which] for one in self.columns), self.ending)
+
+
+def _staged(table: gpd.GeoDataFrame, *columns: str) -> Iterable[_Rows]:
+    """Rows that are planned and rows that stand, with some of their columns."""
+    stages = table["stage"].to_numpy(object)
+    every = _Rows(
+        table.index.to_numpy(), table.geometry.to_numpy(), tuple(table[column].to_numpy() for column in columns), ""
+    )
     for stage, ending in (("planned", " planned"), ("existing", "")):
-        rows = table[table["stage"] == stage]
-        assert isinstance(rows, gpd.GeoDataFrame)
-        if len(rows):
-            yield rows, ending
+        rows = replace(every.of(stages == stage), ending=ending)
+        if len(rows.ids):
+            yield rows
 
 
 def _creeks(creeks: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
-    for rows, ending in _staged(creeks):
-        downstream = _downstream(rows)
-        by_middle = (rows["drawn_as"] == "centre line").to_numpy(np.bool_)
+    for rows in _staged(creeks, "drawn_as", "flows", "channel_m"):
+        drawn_as, flows, widths = rows.columns
+        downstream = np.where(flows == "against", shapely.reverse(rows.shapes), rows.shapes)
+        by_middle = drawn_as == "centre line"
         yield from _made(
-            line_layer("creeks", look.lines[f"bank{ending}"], rows.index[~by_middle], downstream[~by_middle]),
+            line_layer("creeks", look.lines[f"bank{rows.ending}"], rows.ids[~by_middle], downstream[~by_middle]),
             line_layer(
                 "creeks",
-                look.lines[f"creeks{ending}"],
-                rows.index[by_middle],
+                look.lines[f"creeks{rows.ending}"],
+                rows.ids[by_middle],
                 downstream[by_middle],
-                rows["channel_m"].to_numpy()[by_middle],
+                widths[by_middle],
             ),
         )
 
 
-def _downstream(creeks: gpd.GeoDataFrame) -> np.ndarray:
-    """Lines of the creeks, turned to run with the water."""
-    shapes = creeks.geometry.to_numpy()
-    against = (creeks["flows"] == "against").to_numpy(np.bool_)
-    return np.where(against, shapely.reverse(shapes), shapes)
-
-
 def _tracks(tracks: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
-    for rows, ending in _staged(tracks):
-        widths = rows["width_m"] if not ending else None
-        yield from _made(line_layer("tracks", look.lines[f"tracks{ending}"], rows.index, rows.geometry, widths))
+    for rows in _staged(tracks, "width_m"):
+        widths = rows.columns[0] if not rows.ending else None
+        yield from _made(line_layer("tracks", look.lines[f"tracks{rows.ending}"], rows.ids, rows.shapes, widths))
 
 
 def _fences(fences: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
-    for rows, ending in _staged(fences):
-        yield from _made(line_layer("fences", look.lines[f"fences{ending}"], rows.index, rows.geometry))
+    for rows in _staged(fences):
+        yield from _made(line_layer("fences", look.lines[f"fences{rows.ending}"], rows.ids, rows.shapes))
 
 
 def _clearances(hazards: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
     """Ground kept free of trees beside what stands."""
-    rows = hazards[(hazards["stage"] == "existing") & (hazards["clear_m"] > 0)]
-    if len(rows):
-        bands = shapely.buffer(
-            rows.geometry.to_numpy(), np.asarray(rows["clear_m"], np.float64), quad_segs=8, cap_style="flat"
-        )
-        yield from _made(area_layer("hazards", look.areas["clearance"], rows.index, bands))
+    for rows in _staged(hazards, "clear_m"):
+        kept = rows.of(rows.columns[0] > 0)
+        if not rows.ending and len(kept.ids):
+            bands = shapely.buffer(kept.shapes, kept.columns[0], quad_segs=8, cap_style="flat")
+            yield from _made(area_layer("hazards", look.areas["clearance"], kept.ids, bands))
 
 
 def _hazards(hazards: gpd.GeoDataFrame, look: Theme) -> Iterable[Layer]:
-    for staged, ending in _staged(hazards):
-        kinds = staged["kind"].to_numpy(object)
-        for kind in sorted(set(kinds)):
-            rows = staged[kinds == kind]
+    for staged in _staged(hazards, "kind"):
+        for kind in sorted(set(staged.columns[0])):
+            rows = staged.of(staged.columns[0] == kind)
             area = "building" if kind == "building" else "hazard area"
             mark = "building" if kind == "building" else "hazard"
             yield from _made(
-                area_layer("hazards", look.areas[f"{area}{ending}"], rows.index, rows.geometry),
-                line_layer("hazards", look.lines[f"{kind}{ending}"], rows.index, rows.geometry),
-                mark_layer("hazards", look.marks[mark], rows.index, rows.geometry),
+                area_layer("hazards", look.areas[f"{area}{rows.ending}"], rows.ids, rows.shapes),
+                line_layer("hazards", look.lines[f"{kind}{rows.ending}"], rows.ids, rows.shapes),
+                mark_layer("hazards", look.marks[mark], rows.ids, rows.shapes),
             )
 
 
