@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from farmmap.commands import main
+from farmmap.commands import COMMANDS_OF_THEIR_OWN, main
 from farmmap.figures.catalogue import CATALOGUE
 from farmmap.files.farm_file import read_farm, write_farm
 from tests.place import EAST, NORTH
@@ -248,3 +248,15 @@ def test_a_tree_well_away_from_the_farm_comes_in_and_is_said(path, tmp_path):
     said = run("bring", source, "--into", path, "--as", "trees", "--measured-on", "2021-02-03")
     assert "2 rows read, 2 came in" in said
     assert "Row 3 lies up to 8.8 km away from the farm" in said
+
+
+@pytest.mark.parametrize("name", COMMANDS_OF_THEIR_OWN)
+def test_commands_with_modules_of_their_own_are_listed_and_found(name):
+    assert f"\n  {name} " in run("--help")
+    assert f" {name} " in run(name, "--help")
+
+
+def test_commands_with_modules_of_their_own_are_brought_in_only_when_asked_for():
+    code = "import sys, farmmap.commands; print([m for m in sys.modules if m.endswith('_command')])"
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True, timeout=120)
+    assert done.stdout.strip() == "[]"

@@ -63,6 +63,20 @@ def test_many_places_and_few_places_come_out_alike():
     assert (pixels_of(many) == 0xFF123456).any()
 
 
+def test_small_stamps_laid_down_by_qt_differ_by_a_step_of_colour_at_most():
+    places = [(8, 8), (30, 12), (0, 0), (39, 29), (20, 31)]
+    x, y = (np.array([place[axis] for place in places], np.int32) for axis in (0, 1))
+    by_numpy, by_qt = blank_image(40, 30), blank_image(40, 30)
+    stamp = disc("#C04020", 3.2)
+    assert not stamp.is_large
+    for image, few in ((by_numpy, False), (by_qt, True)):
+        image.fill(QColor("#F0F0E0"))
+        Canvas(pixels_of(image), few=few).lay_down(stamp, x, y)
+    away = np.abs(channels(pixels_of(by_numpy)) - channels(pixels_of(by_qt)))
+    assert away.max() <= 1
+    assert QColor(by_qt.pixelColor(8, 8)).name() == "#c04020"
+
+
 def test_many_large_stamps_leave_turns_to_others_and_stop_when_they_are_told_to():
     turns, image = [], blank_image(300, 200)
 

@@ -39,6 +39,15 @@ def _m2(table) -> list[float]:
     return [row["area_ha"] * 10_000 for row in table.rows]
 
 
+def test_banks_are_walked_when_a_figure_asks_for_it(farm_with, creeks) -> None:
+    farm = farm_with(creeks=creeks([(0, 0), (200, 0)]))
+    left, _ = margins(farm)
+    assert "walked" not in vars(left)
+    margin_figures(farm)
+    assert margins(farm)[0] is left
+    assert "walked" in vars(left)
+
+
 def test_straight(farm_with, creeks) -> None:
     farm = farm_with(creeks=creeks([(0, 0), (200, 0)], channel_m=[4.0], left_margin_m=[15.0]))
     table = margin_figures(farm)

@@ -31,6 +31,16 @@ def test_a_panel_of_another_package_is_found_and_a_broken_one_reported(monkeypat
     assert "not a Panel" in broken[1].report
 
 
+def test_the_first_panel_of_the_sample_farm_is_worked_out_without_scipy():
+    code = "import datetime as dt, sys\n"
+    code += "from farmmap.files.farm_file import read_farm\nfrom farmmap.figures.blocks import block_figures\n"
+    code += "from farmmap.resource_files import sample_farm_path\n"
+    code += "table = block_figures(read_farm(sample_farm_path()), dt.date(2026, 5, 7))\n"
+    code += "assert any(row.get('plots_stems_per_ha_low') for row in table.rows), 'no block is sampled'\n"
+    code += "assert 'scipy' not in sys.modules"
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=120)
+
+
 def test_finding_panels_brings_in_no_qt():
     code = "import sys; from farmmap.panels.registry import find_panels; assert len(find_panels()[0]) >= 3; "
     code += "assert not any('PySide6' in m for m in sys.modules)"

@@ -28,6 +28,18 @@ def cell_place(table, row, column):
     return table.visualRect(table.model().index(row, column)).center()
 
 
+def test_a_panel_is_worked_out_once_for_a_farm_that_is_opened(qtbot, window, farm_path, settle):
+    asked, shown = [], []
+    window.jobs.started.connect(lambda key, _words: asked.append(key))
+    window.panels.page("Blocks").shown_figures.connect(lambda: shown.append(1))
+    for many in (1, 2):
+        window.open_farm(farm_path)
+        qtbot.waitUntil(lambda: window.session.farm is not None)
+        settle(window)
+        assert (asked.count("panel Blocks"), len(shown)) == (many, many)
+        window.close_farm()
+
+
 def test_a_click_on_a_heading_sorts(qtbot, opened):
     view = opened.panels.page("Blocks").view
     column = view.model.columns.index("basal_area_m2_per_ha")

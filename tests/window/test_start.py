@@ -28,6 +28,19 @@ def test_the_window_is_there_before_heavy_libraries():
     assert done.returncode == 0, done.stderr
 
 
+def test_what_comes_after_qt_is_imported_in_pythons_own_way():
+    done = run(
+        "import builtins; own = builtins.__import__; from farmmap.screen import need_qt; need_qt(); "
+        "assert builtins.__import__ is own; "
+        "import PySide6.QtWidgets; from farmmap.window.start import open_window; "
+        "from PySide6.QtCore import QTimer; from PySide6.QtWidgets import QApplication; "
+        "QTimer.singleShot(0, QApplication.quit); builtins.__import__ = None; "
+        "sys = own('sys'); code = open_window(None); "
+        "assert builtins.__import__ is own; sys.exit(code)"
+    )
+    assert done.returncode == 0, done.stderr
+
+
 @pytest.mark.parametrize("with_farm", [True, False])
 def test_opens_and_closes(farm_path, with_farm):
     done = run(
