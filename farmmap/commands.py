@@ -109,16 +109,13 @@ def open_command(farm_file: Path) -> None:
 
 
 def _open_window(path: Path | None) -> None:
-    from farmmap.screen import need_qt, try_screen
+    from farmmap.screen import NO_SCREEN, may_have_screen, need_qt
 
-    has_screen = try_screen()
     need_qt()
+    if not may_have_screen():
+        raise FarmmapError(NO_SCREEN)
     from farmmap.window.start import open_window
 
-    if not has_screen():
-        raise FarmmapError(
-            "there is no screen here to open the window on; the commands that need none are listed by: farmmap --help"
-        )
     sys.exit(open_window(path))
 
 

@@ -7,36 +7,52 @@ import importlib
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Sequence
 
 from farmmap.errors import FarmmapError
 
+NO_SCREEN = "there is no screen here to open the window on; the commands that need none are listed by: farmmap --help"
 _PROBE = "from PySide6.QtGui import QGuiApplication; QGuiApplication([])"
+_UNREACHED = ("could not connect to display", "failed to create wl_display")
+_ON_X = "libxcb-cursor0 libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-render-util0 libxkbcommon-x11-0"
 _PLAIN_IMPORT = builtins.__import__
 
 
+def may_have_screen() -> bool:
+    """Whether a screen is named at all; it may yet turn out that it cannot be reached."""
+    if os.environ.get("QT_QPA_PLATFORM", "").split(":")[0] in {"offscreen", "minimal", "vnc"}:
+        return False
+    return not sys.platform.startswith("linux") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
 def has_screen() -> bool:
-    """Whether a window can be opened."""
-    return try_screen()()
-
-
-def try_screen() -> Callable[[], bool]:
-    """Begin to find out whether a window can be opened; what is returned waits for the answer.
+    """Whether a window can be opened.
 
     A display that is named but cannot be reached makes Qt end the whole
-    process, so it is tried in a process of its own, beside whatever is done
-    meanwhile.
+    process, so it is tried in a process of its own.
     """
-    if os.environ.get("QT_QPA_PLATFORM", "").split(":")[0] in {"offscreen", "minimal", "vnc"}:
-        return lambda: False
+    if not may_have_screen():
+        return False
     if not sys.platform.startswith("linux"):
-        return lambda: True
-    if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
-        return lambda: False
-    trial = subprocess.Popen(  # noqa: S603
-        [sys.executable, "-c", _PROBE], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        return True
+    return subprocess.run([sys.executable, "-c", _PROBE], capture_output=True, check=False).returncode == 0  # noqa: S603
+
+
+def why_no_window(said: Sequence[str]) -> str:
+    """Return why the window cannot be opened, and what to do.
+
+    Parameters
+    ----------
+    said : sequence of str
+        What Qt said before it gave up, the last thing last.
+    """
+    if any(words in message.lower() for message in said for words in _UNREACHED):
+        return NO_SCREEN
+    found = next(
+        (message for message in said if "needed" in message or "not find" in message), said[-1] if said else ""
     )
-    return lambda: trial.wait() == 0
+    why = f"the window cannot be opened ({(found.splitlines() or ['Qt does not say why'])[0]})"
+    return f"{why}; on Debian or Ubuntu install: apt-get install -y {_ON_X}"
 
 
 def import_plainly() -> None:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import gc
+import os
 import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QTimer, QtMsgType, qInstallMessageHandler
 from PySide6.QtWidgets import QApplication
 
-from farmmap.screen import import_plainly
+from farmmap.screen import import_plainly, why_no_window
 from farmmap.window.farm_window import FarmWindow
 from farmmap.window.theme import set_type
 
@@ -56,12 +57,38 @@ def make_application() -> QApplication:
     """Return the application, made if there is none yet, with its name and type."""
     sys.setswitchinterval(THREADS_SWITCH_S)
     found = QApplication.instance()
-    app = found if isinstance(found, QApplication) else QApplication([*sys.argv[:1], *STYLE])
+    app = found if isinstance(found, QApplication) else _started()
     app.setApplicationName("farmmap")
     app.setApplicationDisplayName("farmmap")
     app.setDesktopFileName("farmmap")
     set_type(app)
     return app
+
+
+def _started() -> QApplication:
+    """Start Qt, which ends the process where it has no screen: then with words that say what to do."""
+    said: list[str] = []
+
+    def hear(kind: QtMsgType, _where: object, message: str) -> None:
+        said.append(message)
+        if kind == QtMsgType.QtFatalMsg:
+            _tell_console(f"Error: {why_no_window(said)}")
+            os._exit(1)
+
+    qInstallMessageHandler(hear)
+    try:
+        app = QApplication([*sys.argv[:1], *STYLE])
+    finally:
+        qInstallMessageHandler(None)
+    if said:
+        _tell_console("\n".join(said))
+    return app
+
+
+def _tell_console(words: str) -> None:
+    if sys.stderr is not None:  # a program without a console has none
+        sys.stderr.write(f"{words}\n")
+        sys.stderr.flush()
 
 
 def _after_first_paint(window: FarmWindow, path: Path | None) -> None:

@@ -69,7 +69,7 @@ import sys
 from farmmap import screen
 from farmmap.commands import main
 if os.environ["QT_QPA_PLATFORM"] == "offscreen":
-    screen.try_screen = lambda: lambda: True
+    screen.may_have_screen = lambda: True
 screen.need_qt()
 from farmmap.window import start
 """

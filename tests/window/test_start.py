@@ -28,6 +28,23 @@ def test_the_window_is_there_before_heavy_libraries():
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere there is always a screen")
+@pytest.mark.parametrize("platform", [{}, {"QT_QPA_PLATFORM": "no such platform"}])
+def test_a_screen_that_cannot_be_had_is_told_in_a_line(farm_path, platform):
+    kept = {k: v for k, v in os.environ.items() if k not in {"WAYLAND_DISPLAY", "QT_QPA_PLATFORM"}}
+    done = subprocess.run(
+        [sys.executable, "-m", "farmmap", str(farm_path)],
+        env={**kept, "DISPLAY": ":4711", **platform},
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert done.returncode == 1
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("Error: the window cannot be opened (Could not find" if platform else "Error: the")
+
+
 def test_what_comes_after_qt_is_imported_in_pythons_own_way():
     done = run(
         "import builtins; own = builtins.__import__; from farmmap.screen import need_qt; need_qt(); "
