@@ -15,7 +15,7 @@ NO_SCREEN = "there is no screen here to open the window on; the commands that ne
 _PROBE = "from PySide6.QtGui import QGuiApplication; QGuiApplication([])"
 _UNREACHED = ("could not connect to display", "failed to create wl_display")
 _ON_X = "libxcb-cursor0 libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-render-util0 libxkbcommon-x11-0"
-_PLAIN_IMPORT = builtins.__import__
+_IMPORT_BEFORE = builtins.__import__
 
 
 def may_have_screen() -> bool:
@@ -56,13 +56,14 @@ def why_no_window(said: Sequence[str]) -> str:
 
 
 def import_plainly() -> None:
-    """Let modules be imported in Python's own way.
+    """Let modules be imported as they were before PySide6 came.
 
-    PySide6 puts a way of its own in its place, which makes pandas a third
-    slower to bring in; all that is lost is its ``from __feature__ import``,
-    not used here.
+    It puts a way of its own in its place, which makes pandas a third slower to
+    bring in; all that is lost is its ``from __feature__ import``, not used
+    here. What anybody else put there is left alone.
     """
-    builtins.__import__ = _PLAIN_IMPORT
+    if builtins.__import__ is getattr(builtins, "__feature_import__", None):
+        builtins.__import__ = _IMPORT_BEFORE
 
 
 def need_qt() -> None:

@@ -51,9 +51,10 @@ def test_what_comes_after_qt_is_imported_in_pythons_own_way():
         "assert builtins.__import__ is own; "
         "import PySide6.QtWidgets; from farmmap.window.start import open_window; "
         "from PySide6.QtCore import QTimer; from PySide6.QtWidgets import QApplication; "
-        "QTimer.singleShot(0, QApplication.quit); builtins.__import__ = None; "
-        "sys = own('sys'); code = open_window(None); "
-        "assert builtins.__import__ is own; sys.exit(code)"
+        "QTimer.singleShot(0, QApplication.quit); builtins.__import__ = builtins.__feature_import__; "
+        "code = open_window(None); assert builtins.__import__ is own; "
+        "from farmmap.screen import import_plainly; builtins.__import__ = other = lambda *a, **k: own(*a, **k); "
+        "import_plainly(); assert builtins.__import__ is other; import sys; sys.exit(code)"
     )
     assert done.returncode == 0, done.stderr
 
