@@ -31,6 +31,8 @@ HEADING_ROOM_PX = 22
 """Room beside a heading's words: its padding and the arrow that shows the order. [px]"""
 LEAST_LINES = 9
 """Lines of text that a table is at least high."""
+GRID_PX = 1
+"""The line between two columns. [px]"""
 MEASURED_ROWS = 60
 """Rows that are measured to find how wide a column must be."""
 WIDENED_AFTER_MS = 200
@@ -160,7 +162,7 @@ class FigureTableView(PanelView):
         for column in range(self.model.columnCount()):
             heading = str(self.model.headerData(column, Qt.Orientation.Horizontal))
             widest = max(metrics.horizontalAdvance(line) for line in heading.split("\n"))
-            self._needed.append(max(self.table.sizeHintForColumn(column), widest + HEADING_ROOM_PX))
+            self._needed.append(max(self._width_of_figures(column), widest + HEADING_ROOM_PX))
             self.table.setColumnWidth(column, self._needed[column])
         self._sized = self.model.columnCount() if self.model.rowCount() else 0  # an empty one has headings only
 
@@ -169,10 +171,20 @@ class FigureTableView(PanelView):
         if len(self._needed) != self.model.columnCount():
             return
         for column, before in enumerate(self._needed):
-            needed = self.table.sizeHintForColumn(column)
+            needed = self._width_of_figures(column)
             if needed > before:
                 self._needed[column] = needed
                 self.table.setColumnWidth(column, max(needed, self.table.columnWidth(column)))
+
+    def _width_of_figures(self, column: int) -> int:
+        """Return the width of the longest of the first figures of a column; only that one is asked of Qt. [px]."""
+        metrics, model = self.table.fontMetrics(), self.model
+        rows = range(min(model.rowCount(), MEASURED_ROWS))
+        texts = [str(model.data(model.index(row, column))) for row in rows]
+        longest = max(rows, key=lambda row: metrics.horizontalAdvance(texts[row]), default=None)
+        if longest is None:
+            return 0
+        return self.table.sizeHintForIndex(model.index(longest, column)).width() + GRID_PX
 
     def _select(self, chosen: Chosen | None, column: int) -> None:
         row = None

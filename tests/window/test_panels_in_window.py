@@ -40,6 +40,17 @@ def test_a_panel_is_worked_out_once_for_a_farm_that_is_opened(qtbot, window, far
         window.close_farm()
 
 
+@pytest.mark.parametrize("panel", ["Blocks", "Creek margins", "Ground"])
+def test_columns_are_wide_enough_for_every_figure(sample, settle, panel):
+    sample.panels.setCurrentWidget(sample.panels.page(panel))
+    settle(sample)
+    view = sample.panels.page(panel).view
+    view.all_columns.setChecked(True)
+    assert view.model.columnCount() > 8
+    for column in range(view.model.columnCount()):
+        assert view.table.columnWidth(column) >= view.table.sizeHintForColumn(column)
+
+
 def test_a_click_on_a_heading_sorts(qtbot, opened):
     view = opened.panels.page("Blocks").view
     column = view.model.columns.index("basal_area_m2_per_ha")
