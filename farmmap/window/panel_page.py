@@ -67,6 +67,7 @@ class PanelPage(QWidget):
         self._form.setVisible(False)
         self.column.addWidget(self._form)
         self._scroll = QScrollArea()
+        self._scroll.setViewport(QWidget())  # Qt's own, asked for, makes PySide6 look through all of its classes
         self._scroll.setWidgetResizable(True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -156,8 +157,7 @@ class PanelPage(QWidget):
         view.edit_wanted.connect(self.edit_wanted)
         view.asks_anew.connect(self._mark_behind)
         self._scroll.setWidget(view)
-        for part in (self._scroll.viewport(), view):  # the tab's own ground shows through
-            part.setAutoFillBackground(False)
+        view.setAutoFillBackground(False)  # the tab's own ground shows through
         self._scroll.setVisible(True)
         self.view = view
         self._let_edit()

@@ -28,9 +28,9 @@ class BlocksView(FigureTableView):
         self._farm: Farm | None = None
         self._chosen: Chosen | None = None
         shares = QScrollArea()
+        shares.setViewport(QWidget())  # as in `PanelPage`
         shares.setWidget(self.species)
-        for part in (shares.viewport(), self.species):
-            part.setAutoFillBackground(False)
+        self.species.setAutoFillBackground(False)
         shares.setWidgetResizable(True)
         shares.setFrameShape(QFrame.Shape.NoFrame)
         shares.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
