@@ -71,8 +71,8 @@ class Grounds:
 
     @cached_property
     def bounds(self) -> Floats:
-        """West, south, east and north of each outline; nan for an empty one, in m. Shape (n, 4)."""
-        return np.asarray(shapely.bounds(self.outlines), np.float64).reshape(-1, 4)
+        """West, south, east and north of each outline; nan for an empty one, in m. Shape (n, 4), side by side."""
+        return np.asfortranarray(np.asarray(shapely.bounds(self.outlines), np.float64).reshape(-1, 4))
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,9 +219,9 @@ def _put_together(
     ids, kept, again = places
     was = getattr(old, name)
     if np.array_equal(ids, old.ids):
-        out = was.copy()
+        out = was.copy(order="K")
     else:
-        out = np.empty((len(ids), *was.shape[1:]), was.dtype)
+        out = np.empty_like(was, shape=(len(ids), *was.shape[1:]))
         out[places_among(ids, old.ids[kept])] = was[kept]
     out[again] = getattr(fresh, name)
     return out

@@ -106,7 +106,7 @@ class Members:
                 here = here[stay]
             if len(won):
                 here = np.concatenate([here, won])
-                here.sort()
+                here.sort(kind="stable")  # which joins runs that are sorted
             changed[one], each[one] = here, (lost, won)
         out = Members(self._first)
         out._changed, out._sorted = changed, self._sorted

@@ -28,6 +28,9 @@ FEW_PAIRS = 2_000
 FEW = 200
 """So many places are compared with every block near any of them."""
 
+FEWEST = 8
+"""So few places are asked about sooner than outlines are prepared for them."""
+
 
 def block_of_trees(index: TreeIndex, ids: ArrayLike, polygons: ArrayLike) -> Ints:
     """Block that each tree stands in.
@@ -79,7 +82,7 @@ def block_of_points(ids: ArrayLike, polygons: ArrayLike, x: Floats, y: Floats) -
 
 
 def trees_placed_again(
-    index: TreeIndex, ids: Ints, polygons: Shapes, bounds: Floats, box: Floats
+    index: TreeIndex, ids: Ints, polygons: Shapes, bounds: Floats, box: tuple[float, float, float, float]
 ) -> tuple[Places, Ints]:
     """Look again at the trees in a rectangle: their places, and the block that each of them stands in.
 
@@ -93,19 +96,21 @@ def trees_placed_again(
         All blocks, their ids increasing.
     bounds : ndarray, shape (m, 4)
         West, south, east and north of each of them. [m]
-    box : ndarray, shape (4,)
+    box : tuple of float
         West, south, east and north. [m]
     """
-    west, south, east, north = box.tolist()
+    west, south, east, north = box
     at = index.sorted_in_box(west, south, east, north)
-    out = np.full(len(at), NO_BLOCK, np.int64)
     if not len(at):
-        return at, out
+        return at, np.empty(0, np.int64)
+    out = np.full(len(at), NO_BLOCK, np.int64)
     x, y = index.x[at], index.y[at]
     left, low, right, top = bounds.T
     meets = (left <= east + EDGE_M) & (right >= west - EDGE_M) & (low <= north + EDGE_M) & (top >= south - EDGE_M)
     near = meets.nonzero()[0][::-1]
-    shapes, names = prepared(polygons[near]), ids[near].tolist()
+    shapes, names = polygons[near], ids[near].tolist()
+    if len(at) > FEWEST:
+        shapes = prepared(shapes)
     if len(names) * len(at) <= FEW_PAIRS:
         for name, here in zip(names, shapely.intersects_xy(shapes[:, None], x, y), strict=True):
             out[here] = name

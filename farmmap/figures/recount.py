@@ -11,11 +11,11 @@ from farmmap.figures.members import Members, Moved
 from farmmap.figures.membership import EDGE_M, trees_placed_again
 from farmmap.figures.tree_index import TreeIndex
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Box = tuple[float, float, float, float]
+"""West, south, east and north. [m]"""
 
 ONE_RING = [int(shapely.GeometryType.POLYGON)] * 2
-AROUND = np.array([-2.0, -2.0, 2.0, 2.0]) * EDGE_M
 
 
 def members_between(
@@ -40,26 +40,33 @@ def members_between(
     boxes = [box for box in between if box is not None]
     steps = []
     for box in _together(boxes) if len(boxes) > 1 else boxes:
-        rows, found = trees_placed_again(index, after.ids, after.outlines, bounds, box + AROUND)
+        rows, found = trees_placed_again(index, after.ids, after.outlines, bounds, _wider(box))
         members, moved = members.moved(rows, found)
         steps.append(moved)
     return members, steps
 
 
-def _together(boxes: list[Floats]) -> list[Floats]:
+def _wider(box: Box) -> Box:
+    """Return a rectangle with as much around it as a tree may stand off an edge."""
+    west, south, east, north = box
+    return west - 2 * EDGE_M, south - 2 * EDGE_M, east + 2 * EDGE_M, north + 2 * EDGE_M
+
+
+def _together(boxes: list[Box]) -> list[Box]:
     """Return rectangles with those that meet made one, such as the two sides of a shared edge."""
-    out: list[Floats] = []
+    out: list[Box] = []
     for box in boxes:
-        for number, other in enumerate(out):
-            if (box[:2] <= other[2:]).all() and (box[2:] >= other[:2]).all():
-                out[number] = np.concatenate([np.minimum(box[:2], other[:2]), np.maximum(box[2:], other[2:])])
+        west, south, east, north = box
+        for number, (left, low, right, top) in enumerate(out):
+            if west <= right and east >= left and south <= top and north >= low:
+                out[number] = min(west, left), min(south, low), max(east, right), max(north, top)
                 break
         else:
             out.append(box)
     return out
 
 
-def _between(old: shapely.Geometry | None, new: shapely.Geometry | None) -> Floats | None:
+def _between(old: shapely.Geometry | None, new: shapely.Geometry | None) -> Box | None:
     """Rectangle around the sides of an outline that were there before or after, but not both; None if there are none.
 
     What lies inside one outline and outside the other is bounded by these
@@ -67,21 +74,22 @@ def _between(old: shapely.Geometry | None, new: shapely.Geometry | None) -> Floa
     """
     if old is None or new is None:
         one = new if old is None else old
-        return None if one is None or one.is_empty else np.array(one.bounds)
+        return None if one is None or one.is_empty else one.bounds
     both = np.array([old, new], object)
     if not _same_rings(both):
         return _between_sides(old, new)
-    corners = shapely.get_coordinates(both).reshape(2, -1, 2)
-    other = (corners[0] != corners[1]).any(axis=1).nonzero()[0].tolist()
+    numbers = shapely.get_coordinates(both).reshape(2, -1)
+    other = ((numbers[0] != numbers[1]).nonzero()[0] // 2).tolist()
     if not other:
         return None
+    corners = numbers.reshape(2, -1, 2)
     if other[0] > 0:
         near = corners[:, other[0] - 1 : other[-1] + 2]
     else:
         far = corners.shape[1] - 1
         near = corners[:, [*(max(one - 1, 0) for one in other), *other, *(min(one + 1, far) for one in other)]]
     x, y = near[:, :, 0].ravel().tolist(), near[:, :, 1].ravel().tolist()
-    return np.array([min(x), min(y), max(x), max(y)])
+    return min(x), min(y), max(x), max(y)
 
 
 def _same_rings(both: NDArray[np.object_]) -> bool:
@@ -89,15 +97,18 @@ def _same_rings(both: NDArray[np.object_]) -> bool:
     first, second = shapely.get_num_coordinates(both).tolist()
     if first != second:
         return False
-    if shapely.get_type_id(both).tolist() == ONE_RING and not shapely.get_num_interior_rings(both).any():
+    if shapely.get_type_id(both).tolist() == ONE_RING and shapely.get_num_interior_rings(both).tolist() == [0, 0]:
         return True
     each = [shapely.get_num_coordinates(shapely.get_rings(shapely.get_parts(outline))).tolist() for outline in both]
     return bool(each[0] == each[1])
 
 
-def _between_sides(old: shapely.Geometry, new: shapely.Geometry) -> Floats | None:
-    other = np.array(list(_sides(old) ^ _sides(new))).reshape(-1, 2)
-    return np.concatenate([other.min(axis=0), other.max(axis=0)]) if len(other) else None
+def _between_sides(old: shapely.Geometry, new: shapely.Geometry) -> Box | None:
+    corners = [corner for side in _sides(old) ^ _sides(new) for corner in side]
+    if not corners:
+        return None
+    x, y = zip(*corners, strict=True)
+    return min(x), min(y), max(x), max(y)
 
 
 def _sides(outline: shapely.Geometry) -> set[tuple[tuple[float, float], tuple[float, float]]]:

@@ -150,6 +150,11 @@ class Standing:
             )
         return np.where(rows < len(known), known[np.minimum(rows, len(known) - 1)], -1)
 
+    def counted_at(self, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+        """`at_row` without the trees that do not count."""
+        places = self.at_row(rows)
+        return places if places is rows else places[places >= 0]
+
 
 STANDING: Remembered[Standing] = Remembered(5)
 _CROWN_SHAPES: Remembered[dict[str, tuple[float, float]]] = Remembered(2)

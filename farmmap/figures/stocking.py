@@ -164,8 +164,7 @@ class Stock:
         stems, diameters, units = self.stems, self.diameters, round(self.basal_area_m2 / BASAL_UNIT_M2)
         for rows, sign in ((lost, -1), (won, 1)):
             if len(rows):
-                places = there.at_row(rows)
-                places = places[places >= 0]
+                places = there.counted_at(rows)
                 stems += sign * len(places)
                 diameters += sign * sum(there.diameters[places].tolist())
                 units += sign * sum(there.basal_units[places].tolist())

@@ -145,7 +145,8 @@ def test_after_an_edit_only_the_touched_ground_is_looked_at(points, dx: float, d
     for ids, shapes in (([1, 2], [moved, RIGHT]), ([2], [RIGHT])):
         after = before.copy()
         for ground in (LEFT.bounds, moved.bounds):
-            wider = np.array(ground) + np.array([-1, -1, 1, 1]) * EDGE_M
+            west, south, east, north = ground
+            wider = west - EDGE_M, south - EDGE_M, east + EDGE_M, north + EDGE_M
             places, found = trees_placed_again(
                 index, np.array(ids), np.array(shapes, object), shapely.bounds(shapes), wider
             )
