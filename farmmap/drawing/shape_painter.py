@@ -58,6 +58,7 @@ def paint_areas(painter: QPainter, layer: AreaLayer, view: View, dots_per_mm: fl
     pause()
     _, corners, (rings, areas) = shapely.to_ragged_array(shapes)
     points = _dots(corners, view, dots_per_mm)
+    pause()
     outlines = [points[first:last] for first, last in zip(rings[:-1].tolist(), rings[1:].tolist(), strict=True)]
     for first, last in zip(areas[:-1].tolist(), areas[1:].tolist(), strict=True):
         pause()
@@ -94,6 +95,7 @@ def paint_lines(painter: QPainter, layer: LineLayer, view: View, dots_per_mm: fl
     pause()
     _, corners, (lines,) = shapely.to_ragged_array(shapes)
     points = _dots(corners, view, dots_per_mm)
+    pause()
     runs = zip(
         lines[:-1].tolist(), lines[1:].tolist(), true_mm[which].tolist(), _whole(painter, points, lines), strict=True
     )

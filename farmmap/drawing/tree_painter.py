@@ -133,6 +133,7 @@ class TreePainter:
         """
         shown = trees.group_shown()
         sizes = self._sizes(trees, shown, as_in or view, theme, dots_per_mm)
+        pause()
         margin_mm = _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
         runs = trees.cells.slices(view.ground_bounds(margin_mm))
         if sizes.max(initial=0.0) < _LEAST_SHAPED_DOTS:
@@ -156,15 +157,18 @@ class TreePainter:
     ) -> None:
         """Lay trees down that are large enough to have a shape."""
         many = _many(trees.cells.slices(as_in.ground_bounds()))
+        pause()
         paints, canvas = self._paints_of(trees, sizes, theme, dots_per_mm), Canvas(dots, pause, few=many <= _FEW)
+        pause()
         shown, margin_mm = trees.group_shown(), _GREATEST_REACH * float(sizes.max(initial=0.0)) / dots_per_mm
         if many <= FINE_UP_TO:
             found = seen(trees, view, dots_per_mm, margin_mm)
+            pause()
             for group, phase, x, y in _sorted(found, shown):
                 pause()
                 canvas.lay_down(self._stamp(paints[group], phase), x, y)
         else:
-            stamps = self._stamps_of(paints, _HARD if many >= MANY else _PLAIN)
+            stamps = self._stamps_of(paints, _HARD if many >= MANY else _PLAIN, pause)
             self._stamp_crowd(canvas, trees, runs, stamps, view, dots_per_mm, pause)
 
     def _sizes(
@@ -254,9 +258,13 @@ class TreePainter:
             return _dot(theme.gone)
         return _dot(_small(trees.symbols[group.species], theme))
 
-    def _stamps_of(self, paints: list[TreePaint], phase: int) -> list[Stamp]:
+    def _stamps_of(self, paints: list[TreePaint], phase: int, pause: Pause) -> list[Stamp]:
         if self._last_stamps is None or self._last_stamps[0] is not paints or self._last_stamps[1] != phase:
-            self._last_stamps = (paints, phase, [self._stamp(paint, phase) for paint in paints])
+            stamps = []
+            for paint in paints:
+                pause()
+                stamps.append(self._stamp(paint, phase))
+            self._last_stamps = (paints, phase, stamps)
         return self._last_stamps[2]
 
     def _stamp(self, paint: TreePaint, phase: int) -> Stamp:

@@ -97,6 +97,7 @@ class Written:
             crowd = self._crowd(one)
             hopeful = int((crowd.how_many <= _MOST_IN_THE_WAY).sum())
             for which in np.argsort(crowd.how_many, kind="stable")[:hopeful].tolist():
+                pause()
                 rows = np.flatnonzero(crowd.near[which]).tolist()
                 if self._make_way(crowd.places[which], [order[row] for row in rows], rows):
                     before = [other for other in left_out[: left_out.index(one)] if other not in self._places]

@@ -135,10 +135,11 @@ def place(
             wanted.append((tag, layer.tag_style))
             written.write(beside(tag, x_mm, y_mm, size_mm / 2 + 0.3, measure(tag, layer.tag_style)))
     written.look_again(pause)
-    return [
-        Label(text, wanted[one][1], x, y, width, height, angle, tuple(letters), wanted[one][0])
-        for one, (text, x, y, width, height, angle, *letters) in written.found()
-    ]
+    labels = []
+    for one, (text, x, y, width, height, angle, *letters) in written.found():
+        pause()
+        labels.append(Label(text, wanted[one][1], x, y, width, height, angle, tuple(letters), wanted[one][0]))
+    return labels
 
 
 def _named(layer: LabelLayer, view: View) -> Iterator[tuple[Wording, float, float]]:
