@@ -120,10 +120,10 @@ def _free_name(farm: Farm, table: str, kind: str = "") -> str:
 
 
 def free_names(farm: Farm, table: str, name: str, count: int) -> list[str]:
-    """Return free names that count on from one: ``North Terrace 2`` and ``North Terrace 3`` from ``North Terrace``."""
-    stem, taken = re.sub(r" \d+$", "", name) or name, _taken(farm, table)
+    """Return free names that count on: ``North Terrace 2`` after ``North Terrace``, ``Block 16`` after ``Block 15``."""
+    counted, taken = re.fullmatch(r"(.+) (\d{1,9})", name), _taken(farm, table)
+    stem, number = (counted[1], int(counted[2]) + 1) if counted else (name, 2)
     found: list[str] = []
-    number = 2
     while len(found) < count:
         if f"{stem} {number}".casefold() not in taken:
             found.append(f"{stem} {number}")

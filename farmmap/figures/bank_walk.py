@@ -144,8 +144,7 @@ def walk(bank: shapely.Geometry, reaches: Sequence[Reach], side: int) -> BankWal
 
 def across_the_flow(begins: Floats, ends: Floats, reaches: Sequence[Reach]) -> Bools:
     """Which straight pieces of a bank are the step between two stretches of unlike width, shape (n,)."""
-    steps = square_ends(reaches)
-    shapely.prepare(steps)
+    steps = prepared(square_ends(reaches))
     near = [shapely.dwithin(steps, shapely.points(corners), ON_THE_LINE_M) for corners in (begins, ends)]
     return np.asarray(near[0] & near[1], bool)
 

@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
+from farmmap.figures.prepared import prepared
 from farmmap.figures.united import united
 
 Floats = NDArray[np.float64]
@@ -94,7 +95,7 @@ def side_ground(reaches: Sequence[Reach], side: int, further: float = 0.0) -> sh
     tails = [tail for r in reaches for tail in _tails(r.line, max(far))]
     linework = shapely.union_all([lines, band.boundary, *tails])
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(linework)))
-    shapely.prepare(band)
+    band = prepared(band)
     faces = faces[shapely.contains_properly(band, shapely.point_on_surface(faces))]
     if not len(faces):
         return Polygon()

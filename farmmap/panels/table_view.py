@@ -40,6 +40,12 @@ WIDENED_AFTER_MS = 200
 _NAMES = ("name", "creek", "tag")
 
 
+def heading_px(table: QTableView, column: int) -> int:
+    """Return how wide a column must be for its heading, which may have several lines [px]."""
+    words = str(table.model().headerData(column, Qt.Orientation.Horizontal))
+    return max(map(table.fontMetrics().horizontalAdvance, words.split("\n"))) + HEADING_ROOM_PX
+
+
 class Table(QTableView):
     """A table in which Enter and F1 ask how a figure is worked out."""
 
@@ -157,12 +163,9 @@ class FigureTableView(PanelView):
         if self._sized == self.model.columnCount():
             self._widen_soon.start()
             return
-        metrics = self.table.fontMetrics()
         self._needed = []
         for column in range(self.model.columnCount()):
-            heading = str(self.model.headerData(column, Qt.Orientation.Horizontal))
-            widest = max(metrics.horizontalAdvance(line) for line in heading.split("\n"))
-            self._needed.append(max(self._width_of_figures(column), widest + HEADING_ROOM_PX))
+            self._needed.append(max(self._width_of_figures(column), heading_px(self.table, column)))
             self.table.setColumnWidth(column, self._needed[column])
         self._sized = self.model.columnCount() if self.model.rowCount() else 0  # an empty one has headings only
 

@@ -159,6 +159,9 @@ class TapeBox(QFrame):
             label = QLabel(words)
             label.setBuddy(field)
             grid.addWidget(label, row, 0)
+            if field is self.date:
+                grid.addWidget(field, row, 1, 1, 2)  # a long month needs all of the width
+                continue
             grid.addWidget(field, row, 1)
             grid.addWidget(self.stem_words if field is self.tag else QLabel(unit), row, 2)
         grid.setColumnStretch(1, 1)
@@ -182,7 +185,7 @@ class TapeBox(QFrame):
             field.textEdited.connect(self._let_go_of_doubt)
         self.keep.clicked.connect(self._keep)
         self.again.clicked.connect(self._type_again)
-        self.setFixedWidth(self.fontMetrics().averageCharWidth() * 38)
+        self.setFixedWidth(max(self.fontMetrics().averageCharWidth() * 38, column.sizeHint().width()))
         self._say("Type a tag, then Enter.")
 
     def _make_fields(self) -> None:

@@ -253,6 +253,15 @@ class Shown:
                 self.app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
 
 
+def taken_by_others_s() -> float | None:
+    """Processor time that the host of this machine gave to others since it was started, None if it does not say. [s]"""
+    try:
+        counts = Path("/proc/stat").read_text(encoding="utf-8").split("\n", 1)[0].split()
+        return int(counts[8]) / os.sysconf("SC_CLK_TCK")
+    except (OSError, IndexError, ValueError):
+        return None
+
+
 def moving(shown: Shown) -> None:
     """Print how long frames take while the map moves, and how soon the exact picture stands."""
     view = shown.view
@@ -263,6 +272,7 @@ def moving(shown: Shown) -> None:
     def closer(number: int) -> None:
         view.zoom(1.04 if number % 90 < 45 else 1 / 1.04, QPointF(700, 420))
 
+    before, every = taken_by_others_s(), list[float]()
     say(f"  {'[ms]':<12}{'panning':>27}{'zooming':>27}{'rest to exact':>18}")
     say(f"  {'':<12}" + f"{'median':>9}{'99 %':>9}{'worst':>9}" * 2 + f"{'median':>9}{'worst':>9}")
     for name, times in (("zoomed out", 1.0), ("half-way", 6.0), ("close", 40.0)):
@@ -282,6 +292,11 @@ def moving(shown: Shown) -> None:
             rests.append(shown.exact())
         shares = [f"{np.median(one):>9.1f}{np.percentile(one, 99):>9.1f}{max(one):>9.1f}" for one in taken]
         say(f"  {name:<12}{''.join(shares)}{np.median(rests):>9.0f}{max(rests):>9.0f}")
+        every += [took for one in taken for took in one]
+    late, after = sum(took > FRAME_S * 1000 for took in every), taken_by_others_s()
+    say(f"  {late} of {len(every):,} frames took longer than a sixtieth of a second")
+    if before is not None and after is not None:
+        say(f"  meanwhile the host of this machine gave {(after - before) * 1000:.0f} ms of its processors to others")
 
 
 def corner_moved(farm: Farm, number: int) -> Edit:

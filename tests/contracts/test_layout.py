@@ -27,3 +27,10 @@ def test_every_panel_folder_is_registered():
 def test_no_room_is_a_drawer_for_odds_and_ends():
     for path in CODE:
         assert not {"utils", "helpers", "manager", "core", "common", "misc"} & {*path.relative_to(TOP).parts, path.stem}
+
+
+def test_only_copies_of_shapes_are_made_ready():
+    """The farm's own are shared by all that work on it, and two threads that ask one that is ready bring GEOS down."""
+    code = (TOP / "farmmap").rglob("*.py")
+    made_ready = [path for path in code if "shapely.prepare(" in path.read_text(encoding="utf-8")]
+    assert made_ready == [TOP / "farmmap" / "figures" / "prepared.py"]

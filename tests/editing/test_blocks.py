@@ -58,6 +58,17 @@ def test_names_count_on(farm):
     assert twice.blocks["name"].tolist()[2:] == ["North Terrace 2", "North Terrace 3"]
 
 
+def test_a_block_with_a_number_is_followed_by_the_next(farm):
+    rows = farm.blocks.copy()
+    rows["name"] = ["Block 15", "Block 16"]
+    parted = split(farm.with_tables(blocks=rows), 1, line((-5, 60), (150, 60)))
+    assert carried_out(farm.with_tables(blocks=rows), parted).blocks["name"].tolist() == [
+        "Block 15",
+        "Block 16",
+        "Block 17",
+    ]
+
+
 def test_a_part_that_is_not_crossed_stays_with_the_first(farm):
     shape = shapely.MultiPolygon([area((0, 0), (50, 0), (50, 50), (0, 50)), area((80, 0), (99, 0), (99, 9))])
     farm = blocks_of(farm, shape)

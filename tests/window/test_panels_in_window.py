@@ -151,6 +151,16 @@ def test_trees_panel_lists_looks_for_and_tells_of_one_tree(qtbot, opened, settle
     assert [reading.value for reading in view.chart.readings] == [6.0, 11.0]
 
 
+def test_no_head_of_the_list_of_trees_is_cut(opened, settle):
+    opened.session.choose(Chosen("tree", 1))
+    settle(opened)
+    view = opened.panels.page("Trees").view
+    for column in range(view.trees.columnCount()):
+        words = view.trees.headerData(column, Qt.Orientation.Horizontal).split("\n")
+        widest = max(map(view.list.horizontalHeader().fontMetrics().horizontalAdvance, words))
+        assert view.list.columnWidth(column) >= widest + 12
+
+
 def test_a_tree_that_died_is_said_not_to_stand(opened, settle):
     opened.session.choose(Chosen("tree", 3))
     settle(opened)

@@ -60,6 +60,11 @@ def test_tag_diameter_and_on_to_the_next_tree(hand, opened, box):
     assert opened.files.undo_name.startswith("Measure tree 2")
 
 
+def test_the_day_of_the_readings_is_seen_with_its_year(hand, box):
+    field = box.date.lineEdit()
+    assert field.width() >= box.date.fontMetrics().horizontalAdvance("27 September 2026")
+
+
 def test_height_and_pruned_height_by_tab(hand, box):
     hand.type("1")
     hand.enter()

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
+from farmmap.figures.prepared import prepared
 from farmmap.figures.sampling.zones import PlotShape
 
 Floats = NDArray[np.float64]
@@ -114,7 +115,7 @@ def walkthrough_weights(middles: Floats, trees: Floats, region: shapely.Geometry
         1 or 2.
     """
     beyond = 2 * np.asarray(trees, np.float64) - np.asarray(middles, np.float64)
-    shapely.prepare(region)
+    region = prepared(region)
     inside = shapely.intersects_xy(region, beyond[..., 0], beyond[..., 1])
     return np.where(inside, 1.0, 2.0)
 

@@ -29,7 +29,7 @@ from farmmap.panels.figure_model import FigureModel
 from farmmap.panels.pruning.due_trees import COLUMNS, TAG, DueTrees
 from farmmap.panels.registry import Options
 from farmmap.panels.sentences import sentence
-from farmmap.panels.table_view import HEADING_ROOM_PX, Table
+from farmmap.panels.table_view import Table, heading_px
 from farmmap.panels.wheel import leave_wheel
 from farmmap.panels.working_view import WorkingView
 from farmmap.panels.wrapped_label import WrappedLabel
@@ -179,18 +179,15 @@ class DuePage(QWidget):
             changed.connect(lambda _value: self._say(""))
 
     def _size_columns(self) -> None:
-        metrics = self.table.fontMetrics()
         for column in range(self.model.columnCount()):
-            words = str(self.model.headerData(column, Qt.Orientation.Horizontal))
-            widest = max(metrics.horizontalAdvance(line) for line in words.split("\n"))
-            needed = max(self.table.sizeHintForColumn(column), widest + HEADING_ROOM_PX)
+            needed = max(self.table.sizeHintForColumn(column), heading_px(self.table, column))
             if not self._is_sized or needed > self.table.columnWidth(column):
                 self.table.setColumnWidth(column, needed)
         if self._is_sized:
             return
         for column, name in enumerate(COLUMNS):
             characters = {"tag": 13, "to_do": 40}.get(name, 8)
-            self.list.setColumnWidth(column, metrics.averageCharWidth() * characters)
+            self.list.setColumnWidth(column, self.table.fontMetrics().averageCharWidth() * characters)
         self._is_sized = True
 
     def _show_cautions(self) -> None:

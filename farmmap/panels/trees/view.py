@@ -15,7 +15,7 @@ from farmmap.figures.trees import tree_history
 from farmmap.panels.line_chart import LineChart, Reading
 from farmmap.panels.panel_view import PanelView
 from farmmap.panels.registry import Options, Panel
-from farmmap.panels.table_view import Table
+from farmmap.panels.table_view import Table, heading_px
 from farmmap.panels.trees.record import RecordModel
 from farmmap.panels.trees.tree_list import COLUMNS, TreeList
 from farmmap.panels.wheel import leave_wheel
@@ -97,7 +97,8 @@ class TreesView(PanelView):
             if name in {"species", "block"}:
                 heading.setSectionResizeMode(column, QHeaderView.ResizeMode.Stretch)
             else:
-                heading.resizeSection(column, self.fontMetrics().averageCharWidth() * NARROW_CHARACTERS)
+                narrow = self.fontMetrics().averageCharWidth() * NARROW_CHARACTERS
+                heading.resizeSection(column, max(narrow, heading_px(self.list, column)))
         self.list.selectionModel().currentChanged.connect(self._moved)
         self._pause = QTimer(self)
         self._pause.setSingleShot(True)

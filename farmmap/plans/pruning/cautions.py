@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from farmmap.farm.farm import Farm
+from farmmap.figures.prepared import prepared
 from farmmap.figures.remembered import Remembered
 from farmmap.plans.pruning.state import DUE, PAST, Pruning, pruning_of
 
@@ -55,8 +56,7 @@ def near_power_lines(farm: Farm, found: Pruning, places: NDArray[np.intp]) -> ND
     for shape, clear in zip(lines.geometry.to_numpy(), lines["clear_m"].to_numpy(np.float64), strict=True):
         if shape is None or shape.is_empty:
             continue
-        shapely.prepare(shape)
-        out |= shapely.dwithin(points, shape, np.fmax(reach, np.nan_to_num(clear)) * scale)
+        out |= shapely.dwithin(prepared(shape), points, np.fmax(reach, np.nan_to_num(clear)) * scale)
     return out
 
 

@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from farmmap.errors import BadInput
+from farmmap.figures.prepared import prepared
 
 Floats = NDArray[np.float64]
 
@@ -47,7 +48,7 @@ def uniform_points(region: shapely.Geometry, count: int, random: np.random.Gener
         raise BadInput("there is no ground to lay plots out on")
     west, south, east, north = region.bounds
     fill = region.area / ((east - west) * (north - south))
-    shapely.prepare(region)
+    region = prepared(region)
     found: list[Floats] = []
     held = 0
     for _ in range(MOST_TRIES):
@@ -94,7 +95,7 @@ def grid_points(region: shapely.Geometry, spacing: float, bearing_deg: float, ra
     ]
     every = np.concatenate([np.empty((0, 2)), *rows])
     points = every[:, :1] * along + every[:, 1:] * across
-    shapely.prepare(region)
+    region = prepared(region)
     return points[shapely.contains_xy(region, points[:, 0], points[:, 1])]
 
 

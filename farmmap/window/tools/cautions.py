@@ -61,11 +61,11 @@ def what_stays(farm: Farm, standing: Standing, rows: Sequence[Row]) -> str:
 
     from farmmap.editing.words import area_words
     from farmmap.figures.areas import areas_m2
+    from farmmap.figures.prepared import prepared
     from farmmap.figures.united import united
 
     shapes = farm.blocks.geometry.loc[blocks].to_numpy()
-    ground = united(shapes)
-    shapely.prepare(ground)
+    ground = prepared(united(shapes))
     west, south, east, north = ground.bounds
     x, y = standing.x, standing.y
     near = (x >= west) & (x <= east) & (y >= south) & (y <= north)

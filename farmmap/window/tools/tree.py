@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from farmmap.editing.proposed import Proposed
     from farmmap.farm.farm import Farm
 
+NAME_CHARACTERS = 20
+"""So much of a species' name and code is seen at least."""
 AT_TREE_M = 0.05
 """Nearer than this to the tree that is picked, nothing is read from it to the pointer. [m]"""
 
@@ -60,6 +62,7 @@ class TreeTool(PlacingTool):
         row.setContentsMargins(0, 0, 0, 0)
         label = QLabel("Species")
         choice = SpeciesChoice(farm, self.species)
+        choice.setMinimumContentsLength(NAME_CHARACTERS)
         choice.setAccessibleName("Species of new trees")
         choice.setToolTip("Species of the trees that are placed")
         choice.currentTextChanged.connect(lambda _text: self._set_species(choice.code))

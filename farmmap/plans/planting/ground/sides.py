@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
 from farmmap.figures.banks import BESIDE_M, Reach, normals, pieces
+from farmmap.figures.prepared import prepared
 from farmmap.figures.united import united
 from farmmap.plans.planting.ground.sweeps import Run, runs_of, swept
 
@@ -63,7 +64,7 @@ def shared_out(part: Sequence[Reach], whole: Sequence[Reach], far: float) -> tup
     lines = shapely.union_all([reach.line for reach in near])
     linework = shapely.union_all([lines, band.boundary, *_tails(whole, far)])
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(linework)))
-    shapely.prepare(band)
+    band = prepared(band)
     faces = faces[shapely.contains_properly(band, shapely.point_on_surface(faces))]
     if not len(faces):
         return Polygon(), Polygon()

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from farmmap.farm.farm import Farm
 from farmmap.figures.areas import polygons_only
 from farmmap.figures.blocks import crown_map
+from farmmap.figures.prepared import prepared
 from farmmap.figures.remembered import Remembered
 from farmmap.figures.standing import Standing, standing
 from farmmap.figures.united import united
@@ -160,7 +161,7 @@ def _squares(row: NDArray[np.intp], column: NDArray[np.intp]) -> shapely.Geometr
 
 def _kept(farm: Farm, set_backs: SetBacks, there: Standing, near: shapely.Geometry, scale: float) -> Clearings:
     things = _THINGS.get(_tables(farm), (set_backs, scale), lambda: _things(farm, set_backs, scale))
-    shapely.prepare(near)
+    near = prepared(near)
     ground: list[shapely.Geometry] = []
     notes: list[str] = []
     for kind in things:

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from farmmap.figures.prepared import prepared
 from farmmap.plans.planting.places.rows import FURTHEST, Runs, Tips, Way
 from farmmap.plans.planting.places.spacing import by_others, kept_apart, pairs_within
 
@@ -107,9 +108,8 @@ def _spots(way: Way, tips: Tips, ground: shapely.Geometry, dropped: Floats, room
     nth = np.arange(len(tip)) - np.repeat(np.cumsum(count) - count, count)
     off = np.minimum((nth + 1) * step, long[tip])
     east, north = tips.x[tip] + off * tips.east[tip], tips.y[tip] + off * tips.north[tip]
-    edge = ground.boundary
-    shapely.prepare(edge)
-    shapely.prepare(ground)
+    edge = prepared(ground.boundary)
+    ground = prepared(ground)
     inside = shapely.contains_xy(ground, east, north)
     inside &= ~shapely.dwithin(edge, shapely.points(east, north), max(headland, way.within / 2))
     tip = tip[inside]

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from farmmap.figures.prepared import prepared
 from farmmap.plans.planting.places.lattice import Lie, cells_of
 
 Floats = NDArray[np.float64]
@@ -62,7 +63,7 @@ def scattered(clear: shapely.Geometry, apart: float, seed: int) -> tuple[Floats,
     at, cell = _of_cells(rows, columns)
     places = (at + np.column_stack([columns, rows])[cell] // _ACROSS * TILE) * apart
     inside = sure[cell]
-    shapely.prepare(there)
+    there = prepared(there)
     unsure = np.flatnonzero(~inside)
     inside[unsure] = shapely.intersects_xy(there, places[unsure, 0], places[unsure, 1])
     return lie.back(places[inside, 0], places[inside, 1])
