@@ -121,7 +121,7 @@ def _free_name(farm: Farm, table: str, kind: str = "") -> str:
 
 def free_names(farm: Farm, table: str, name: str, count: int) -> list[str]:
     """Return free names that count on: ``North Terrace 2`` after ``North Terrace``, ``Block 16`` after ``Block 15``."""
-    counted, taken = re.fullmatch(r"(.+) (\d{1,9})", name), _taken(farm, table)
+    counted, taken = re.fullmatch(r"(.+) (\d{1,3})", name), _taken(farm, table)  # four figures may be a year
     stem, number = (counted[1], int(counted[2]) + 1) if counted else (name, 2)
     found: list[str] = []
     while len(found) < count:

@@ -95,8 +95,7 @@ def side_ground(reaches: Sequence[Reach], side: int, further: float = 0.0) -> sh
     tails = [tail for r in reaches for tail in _tails(r.line, max(far))]
     linework = shapely.union_all([lines, band.boundary, *tails])
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(linework)))
-    band = prepared(band)
-    faces = faces[shapely.contains_properly(band, shapely.point_on_surface(faces))]
+    faces = faces[shapely.contains_properly(prepared(band), shapely.point_on_surface(faces))]
     if not len(faces):
         return Polygon()
     return united(_faces_of_side(faces, _Edges(lines, reaches), side, max(far)))

@@ -71,7 +71,7 @@ class Grounds:
 
     @cached_property
     def bounds(self) -> Floats:
-        """West, south, east and north of each outline; nan for an empty one, in m. Shape (n, 4), side by side."""
+        """West, south, east and north of each outline; nan for an empty one, in m. Shape (n, 4), in columns."""
         return np.asfortranarray(np.asarray(shapely.bounds(self.outlines), np.float64).reshape(-1, 4))
 
 

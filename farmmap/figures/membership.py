@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from farmmap.figures.prepared import prepared
-from farmmap.figures.tree_index import TreeIndex, spread
+from farmmap.figures.tree_index import Bounds, TreeIndex, spread
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -82,7 +82,7 @@ def block_of_points(ids: ArrayLike, polygons: ArrayLike, x: Floats, y: Floats) -
 
 
 def trees_placed_again(
-    index: TreeIndex, ids: Ints, polygons: Shapes, bounds: Floats, box: tuple[float, float, float, float]
+    index: TreeIndex, ids: Ints, polygons: Shapes, bounds: Floats, box: Bounds
 ) -> tuple[Places, Ints]:
     """Look again at the trees in a rectangle: their places, and the block that each of them stands in.
 

@@ -9,11 +9,9 @@ from numpy.typing import NDArray
 from farmmap.figures.grounds import Grounds
 from farmmap.figures.members import Members, Moved
 from farmmap.figures.membership import EDGE_M, trees_placed_again
-from farmmap.figures.tree_index import TreeIndex
+from farmmap.figures.tree_index import Bounds, TreeIndex
 
 Ints = NDArray[np.int64]
-Box = tuple[float, float, float, float]
-"""West, south, east and north. [m]"""
 
 ONE_RING = [int(shapely.GeometryType.POLYGON)] * 2
 
@@ -46,15 +44,15 @@ def members_between(
     return members, steps
 
 
-def _wider(box: Box) -> Box:
+def _wider(box: Bounds) -> Bounds:
     """Return a rectangle with as much around it as a tree may stand off an edge."""
     west, south, east, north = box
     return west - 2 * EDGE_M, south - 2 * EDGE_M, east + 2 * EDGE_M, north + 2 * EDGE_M
 
 
-def _together(boxes: list[Box]) -> list[Box]:
+def _together(boxes: list[Bounds]) -> list[Bounds]:
     """Return rectangles with those that meet made one, such as the two sides of a shared edge."""
-    out: list[Box] = []
+    out: list[Bounds] = []
     for box in boxes:
         west, south, east, north = box
         for number, (left, low, right, top) in enumerate(out):
@@ -66,7 +64,7 @@ def _together(boxes: list[Box]) -> list[Box]:
     return out
 
 
-def _between(old: shapely.Geometry | None, new: shapely.Geometry | None) -> Box | None:
+def _between(old: shapely.Geometry | None, new: shapely.Geometry | None) -> Bounds | None:
     """Rectangle around the sides of an outline that were there before or after, but not both; None if there are none.
 
     What lies inside one outline and outside the other is bounded by these
@@ -103,7 +101,7 @@ def _same_rings(both: NDArray[np.object_]) -> bool:
     return bool(each[0] == each[1])
 
 
-def _between_sides(old: shapely.Geometry, new: shapely.Geometry) -> Box | None:
+def _between_sides(old: shapely.Geometry, new: shapely.Geometry) -> Bounds | None:
     corners = [corner for side in _sides(old) ^ _sides(new) for corner in side]
     if not corners:
         return None

@@ -58,15 +58,14 @@ def test_names_count_on(farm):
     assert twice.blocks["name"].tolist()[2:] == ["North Terrace 2", "North Terrace 3"]
 
 
-def test_a_block_with_a_number_is_followed_by_the_next(farm):
+@pytest.mark.parametrize(
+    ("names", "part"), [(["Block 15", "Block 16"], "Block 17"), (["Pines 2004", "Pines"], "Pines 2004 2")]
+)
+def test_a_block_with_a_number_is_followed_by_the_next_unless_it_is_a_year(farm, names, part):
     rows = farm.blocks.copy()
-    rows["name"] = ["Block 15", "Block 16"]
+    rows["name"] = names
     parted = split(farm.with_tables(blocks=rows), 1, line((-5, 60), (150, 60)))
-    assert carried_out(farm.with_tables(blocks=rows), parted).blocks["name"].tolist() == [
-        "Block 15",
-        "Block 16",
-        "Block 17",
-    ]
+    assert carried_out(farm.with_tables(blocks=rows), parted).blocks["name"].tolist() == [*names, part]
 
 
 def test_a_part_that_is_not_crossed_stays_with_the_first(farm):

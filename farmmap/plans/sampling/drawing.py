@@ -95,8 +95,7 @@ def grid_points(region: shapely.Geometry, spacing: float, bearing_deg: float, ra
     ]
     every = np.concatenate([np.empty((0, 2)), *rows])
     points = every[:, :1] * along + every[:, 1:] * across
-    region = prepared(region)
-    return points[shapely.contains_xy(region, points[:, 0], points[:, 1])]
+    return points[shapely.contains_xy(prepared(region), points[:, 0], points[:, 1])]
 
 
 def slices(region: shapely.Geometry, parts: int, bearing_deg: float | None = None) -> list[shapely.Geometry]:

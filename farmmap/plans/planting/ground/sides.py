@@ -64,8 +64,7 @@ def shared_out(part: Sequence[Reach], whole: Sequence[Reach], far: float) -> tup
     lines = shapely.union_all([reach.line for reach in near])
     linework = shapely.union_all([lines, band.boundary, *_tails(whole, far)])
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(linework)))
-    band = prepared(band)
-    faces = faces[shapely.contains_properly(band, shapely.point_on_surface(faces))]
+    faces = faces[shapely.contains_properly(prepared(band), shapely.point_on_surface(faces))]
     if not len(faces):
         return Polygon(), Polygon()
     return _of_sides(faces, _Beside(lines, near), far)
